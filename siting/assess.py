@@ -1,0 +1,237 @@
+"""One site, from model to answers: what stands is checked, what is wanted is placed."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import shapely
+
+from siting import candidates, clearance, feasible, requirements, separations
+from siting.candidates import DEFAULT_GAP_M, Candidate
+from siting.errors import InputError, NoPlaceError
+from siting.feasible import Ground
+from siting.installation import Dimensions, Installation, standing, wanted
+from siting.kinds import Vocabulary
+from siting.requirements import Attested, Demands, Question, Requirement, Unassessed
+from siting.rules import Pack
+from siting.separations import Separation
+from siting.site import Request, Site
+from siting.uncertainty import Verdict, gravest
+
+CAUTIONS = (
+    "A distance kept is no proof that water stays clean: fractured rock, coarse ground, or a shallow or rising "
+    "water table override it.",
+    "This is a screening aid. The local code and a licensed engineer, surveyor or environmental health officer decide.",
+    "Digging: walls collapse without warning. Support or slope the sides as the local code demands, keep spoil back "
+    "from the edge, and let nobody work alone.",
+    "Never enter a used pit: gas and lack of air kill, and most of those who die are rescuers.",
+    "Before digging, locate buried services, old pits and graves: plans are incomplete. Ask long-serving staff.",
+    "Guard an open hole, fence and lock a finished one: children and animals come near.",
+    "Sharps and infectious waste are handled by trained staff with protection.",
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Placed:
+    """A candidate with everything that is said of it."""
+
+    candidate: Candidate
+    separations: tuple[Separation, ...]
+    walk_m: float | None
+    "From the feature served, straight, edge to place."
+    verdict: Verdict
+
+    @property
+    def probability(self) -> float:
+        """The smallest probability of meeting a requirement that must hold."""
+        return min((s.probability for s in self.separations if s.is_must), default=1.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Conflict:
+    """Why there is no place: how many metres are missing at the best compromise, and what stands against what."""
+
+    shortfall_m: float
+    bound_m: float
+    x_m: float
+    y_m: float
+    requirements: tuple[Requirement, ...]
+    separations: tuple[Separation, ...]
+    ways_out: tuple[Mapping[str, object], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """The answer to one wanted place."""
+
+    request: Request
+    demands: Demands
+    ground: Ground
+    placed: tuple[Placed, ...]
+    conflict: Conflict | None
+
+    @property
+    def installation(self) -> Installation:
+        """What was to be placed."""
+        return self.demands.installation
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Assessment:
+    """Everything the outputs show: a renderer adds nothing to it."""
+
+    site: Site
+    packs: tuple[Pack, ...]
+    separations: tuple[Separation, ...]
+    unassessed: tuple[tuple[str, Unassessed], ...]
+    "With the name of the installation."
+    attested: tuple[tuple[str, Attested], ...]
+    finding: Finding | None
+    cautions: tuple[str, ...] = CAUTIONS
+
+    @property
+    def verdict(self) -> Verdict:
+        """Of what stands, and of whether there is a place for what is wanted."""
+        verdicts = [s.verdict for s in self.separations if s.is_must]
+        if any(u.rule.strength == "must" for _, u in self.unassessed):
+            verdicts.append(Verdict.NOT_ASSESSED)
+        if self.finding is not None:
+            placed = self.finding.placed
+            verdicts.append(placed[0].verdict if placed else Verdict.FAILS)
+        return gravest(verdicts or [Verdict.MEETS])
+
+
+def assess(
+    site: Site,
+    packs: Sequence[Pack],
+    words: Vocabulary,
+    *,
+    request: Request | None = None,
+    size: Dimensions | None = None,
+    count: int = 5,
+    spacing_m: float = 5.0,
+    gap_m: float = DEFAULT_GAP_M,
+) -> Assessment:
+    """Check what stands on a site; with a request, also find where it may go.
+
+    Raises NoPlaceError when a place is wanted and no boundary is drawn.
+    """
+    question = Question(site=site, packs=tuple(packs), words=words, towards={})
+    checked = [
+        requirements.demands(question, standing(feature, words))
+        for feature in site.features
+        if words.is_installation(feature.kind)
+    ]
+    finding = None
+    if request is not None:
+        assert size is not None
+        finding = _find(question, request, size, count=count, spacing_m=spacing_m, gap_m=gap_m)
+        checked_names = [*checked, finding.demands]
+    else:
+        checked_names = checked
+    return Assessment(
+        site=site,
+        packs=tuple(packs),
+        separations=tuple(
+            separation
+            for demands in checked
+            for separation in separations.judge(demands, site.features, confidence=site.confidence)
+        ),
+        unassessed=tuple((d.installation.name, u) for d in checked_names for u in _once(d.unassessed)),
+        attested=tuple((d.installation.name, a) for d in checked_names for a in d.attested),
+        finding=finding,
+    )
+
+
+def _once(unassessed: Sequence[Unassessed]) -> list[Unassessed]:
+    """One row a rule: what is missing of several features is gathered."""
+    gathered: dict[str, Unassessed] = {}
+    for row in unassessed:
+        held = gathered.get(row.rule.full_id)
+        if held is None:
+            gathered[row.rule.full_id] = row
+        elif row.look_for not in held.look_for:
+            gathered[row.rule.full_id] = replace(
+                held, reason=f"{held.reason}; {row.reason}", look_for=f"{held.look_for}; {row.look_for}"
+            )
+    return list(gathered.values())
+
+
+def _find(
+    question: Question, request: Request, size: Dimensions, *, count: int, spacing_m: float, gap_m: float
+) -> Finding:
+    if question.land is None:
+        raise NoPlaceError.of(
+            f"{question.site.name}: no boundary is drawn",
+            needed="the outline of the facility's own ground, to know where a place may be looked for",
+            do_next="add a closed line or polygon of kind 'boundary'; `siting check` works without one",
+        )
+    installation = wanted(request, size, question.words)
+    demands = requirements.demands(question, installation)
+    found = candidates.best_places(
+        demands.requirements, installation, question.land, count=count, spacing_m=spacing_m, gap_m=gap_m
+    )
+    unmet = [r for r in demands.requirements if not r.in_plan and r.is_must and separations.fixed_margin(r) < 0]
+    conflict = _conflict(demands, found[0], unmet, question) if found[0].margin_m < 0.0 or unmet else None
+    return Finding(
+        request=request,
+        demands=demands,
+        ground=feasible.feasible_ground(
+            demands.requirements,
+            installation,
+            question.land,
+            confidence=question.site.confidence,
+            orientations_deg=(*feasible.ORIENTATIONS_DEG, *(c.orientation_deg for c in found)),
+        ),
+        placed=() if conflict else tuple(_placed(demands, candidate, question, request) for candidate in found),
+        conflict=conflict,
+    )
+
+
+def _judged(demands: Demands, candidate: Candidate, question: Question) -> tuple[Separation, ...]:
+    place = clearance.one_place(candidate.x_m, candidate.y_m, candidate.orientation_deg)
+    site = question.site
+    return separations.judge(demands, site.features, confidence=site.confidence, place=place)
+
+
+def _placed(demands: Demands, candidate: Candidate, question: Question, request: Request) -> Placed:
+    rows = _judged(demands, candidate, question)
+    unknown = any(u.rule.strength == "must" for u in demands.unassessed)
+    return Placed(
+        candidate=candidate,
+        separations=rows,
+        walk_m=_walk_m(candidate, question.site, request),
+        verdict=separations.overall(rows, unassessed=unknown),
+    )
+
+
+def _walk_m(candidate: Candidate, site: Site, request: Request) -> float | None:
+    if request.serve_from is None:
+        return None
+    try:
+        served = site.named(request.serve_from)
+    except KeyError:
+        raise InputError.of(
+            f"serve_from = {request.serve_from!r}: no feature has that name",
+            needed="the name of the feature that staff walk from",
+            do_next=f"use one of {', '.join(sorted(f.name for f in site.features)[:12])}",
+        ) from None
+    return float(shapely.distance(served.geometry, shapely.points(candidate.x_m, candidate.y_m)))
+
+
+def _conflict(
+    demands: Demands, best: Candidate, unmet: Sequence[Requirement], question: Question
+) -> Conflict:
+    rows = _judged(demands, best, question)
+    laid = clearance.lay_out([r for r in demands.requirements if r.is_must], demands.installation)
+    place = clearance.one_place(best.x_m, best.y_m, best.orientation_deg)
+    margins = clearance.margins(laid, place)[0]
+    # Where the smallest margin is largest, several requirements hold one another at the same shortfall.
+    tight = [r for r, margin in zip(laid.requirements, margins, strict=True) if margin <= best.margin_m + 0.1]
+    return Conflict(
+        shortfall_m=max(0.0, -best.margin_m),
+        bound_m=best.bound_m,
+        x_m=best.x_m,
+        y_m=best.y_m,
+        requirements=(*unmet, *(tight if best.margin_m < 0.0 else ())),
+        separations=rows,
+    )

@@ -1,0 +1,468 @@
+"""Rules as data: one pack a document edition, every number with a citation of its own.
+
+This module knows the language of a pack and nothing that any document says.
+A pack that does not fit the language does not load: the error names file, rule, key and the nearest spelling.
+"""
+
+import difflib
+import hashlib
+import re
+import tomllib
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from siting.conditions import ATTRIBUTE, Condition, ConditionError, parse_condition
+from siting.errors import Fault, PackError
+from siting.kinds import Vocabulary
+
+FOOT_M = 0.3048
+UNITS = {
+    "m": ("m", 1.0),
+    "ft": ("m", FOOT_M),
+    "in": ("m", FOOT_M / 12.0),
+    "yd": ("m", 3.0 * FOOT_M),
+    "days": ("days", 1.0),
+    "percent": ("%", 1.0),
+    "deg": ("deg", 1.0),
+}
+"Unit suffix of a key: the unit reckoned in, and the factor to it (feet by the international foot, exact)."
+
+RELATIONS = ("at_least", "more_than", "at_most", "less_than")
+SIDES = ("up-gradient", "down-gradient", "up-slope", "down-slope", "upwind", "downwind")
+_LIMIT_KEY = re.compile(rf"^({'|'.join(RELATIONS)})_({'|'.join(UNITS)})(_by|_times)?$")
+
+
+class Measure(StrEnum):
+    """What a rule measures."""
+
+    DISTANCE = "distance"
+    INSIDE = "inside"
+    SIDE = "side"
+    ABOVE_WATER = "above water table"
+    TRAVEL_TIME = "travel time"
+    SLOPE = "slope"
+    DEPTH = "depth"
+    ATTRIBUTE = "attribute"
+
+
+class Strength(StrEnum):
+    """Whether a rule decides or advises."""
+
+    MUST = "must"
+    SHOULD = "should"
+
+
+class Read(StrEnum):
+    """How far the number was followed to its source; printed beside it."""
+
+    SEEN = "seen"
+    SECOND_HAND = "second-hand"
+    RECALLED = "recalled"
+    JUDGEMENT = "project judgement"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Document:
+    """A published document that rules cite."""
+
+    key: str
+    title: str
+    publisher: str
+    year: int | None
+    url: str
+    read: Read
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Citation:
+    """Where one number stands: document, clause, its sense in our own words, and how it was read."""
+
+    document: Document
+    clause: str
+    says: str
+    read: Read
+
+    def __str__(self) -> str:
+        year = f" ({self.document.year})" if self.document.year else ""
+        return f"{self.document.title}{year}, {self.clause} [{self.read}]"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limit:
+    """One limit: a number, or straight lines over an attribute, or a multiple of attributes."""
+
+    relation: str
+    "at_least, more_than, at_most or less_than."
+    unit: str
+    constant: float | None = None
+    by: str = ""
+    "Attribute that `points` are drawn over."
+    points: tuple[tuple[float, float], ...] = ()
+    times: float | None = None
+    of: tuple[str, ...] = ()
+    "Attributes of which the largest is multiplied."
+    less: str = ""
+    "Attribute taken from the largest before it is multiplied; the result is never below zero."
+    less_if_unknown: float | None = None
+    as_written: str = ""
+    "The limit in the document's own unit, such as `50 ft`."
+
+    @property
+    def is_strict(self) -> bool:
+        """Whether a value exactly at the limit fails."""
+        return self.relation in ("more_than", "less_than")
+
+    @property
+    def is_minimum(self) -> bool:
+        """Whether more is better."""
+        return self.relation in ("at_least", "more_than")
+
+    @property
+    def needs(self) -> tuple[str, ...]:
+        """Attributes without which the limit has no value."""
+        less = (self.less,) if self.less and self.less_if_unknown is None else ()
+        return (*((self.by,) if self.by else ()), *self.of, *less)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rule:
+    """One sentence of a document that can be measured."""
+
+    id: str
+    pack: str
+    for_kinds: frozenset[str]
+    from_kinds: frozenset[str]
+    from_words: tuple[str, ...]
+    "The kinds and groups as the pack names them, for people."
+    measure: Measure
+    limits: tuple[Limit, ...]
+    outline: str
+    "`pit` or `enclosure`: which outline of the installation it is measured from."
+    strength: Strength
+    citation: Citation
+    when: Condition | None = None
+    unless: Condition | None = None
+    require: Condition | None = None
+    side: str = ""
+    "The rule holds only where the installation lies on this side of the feature."
+    never: str = ""
+    must_be: str = ""
+    sector_deg: float = 180.0
+    "Full width of the sector that counts as the side."
+    datum: str = "pit bottom"
+    "What a height above water is measured from: `pit bottom` or `ground surface`."
+    strict_if_unknown: bool = False
+    where_marked: bool = False
+    "Holds only where such a feature is on the plan; its absence leaves nothing to look for."
+    flag: bool = False
+    "A risk flag of an inspection form, not a permitted distance."
+    note: str = ""
+
+    @property
+    def full_id(self) -> str:
+        """Pack and rule, as every output names it."""
+        return f"{self.pack}/{self.id}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pack:
+    """One document edition, or one local code, as a list of rules."""
+
+    id: str
+    title: str
+    edition: str
+    rules: tuple[Rule, ...]
+    documents: tuple[Document, ...]
+    sha256: str
+    notes: tuple[str, ...] = ()
+
+    def for_kind(self, kind: str) -> tuple[Rule, ...]:
+        """The rules that site this kind."""
+        return tuple(rule for rule in self.rules if kind in rule.for_kinds)
+
+
+@dataclass(slots=True)
+class _Reading:
+    """Where the parser is, and what it has found wrong so far."""
+
+    file: str
+    words: Vocabulary
+    faults: list[Fault] = field(default_factory=list)
+
+    def fault(self, found: str, *, needed: str, do_next: str) -> None:
+        self.faults.append(Fault(found=found, needed=needed, do_next=do_next, file=self.file))
+
+    def known_keys(self, table: Mapping[str, object], allowed: Iterable[str], where: str) -> None:
+        allowed = tuple(allowed)
+        for key in table:
+            if key not in allowed:
+                self.fault(
+                    f"{where}: unknown key {key!r}",
+                    needed=f"one of {', '.join(sorted(allowed))}",
+                    do_next=_did_you_mean(key, allowed, "remove the key or mend its spelling"),
+                )
+
+    def one_of(self, value: object, allowed: Iterable[str], where: str, default: str) -> str:
+        allowed = tuple(allowed)
+        if value in allowed:
+            return str(value)
+        self.fault(
+            f"{where}: {value!r}",
+            needed=f"one of {', '.join(allowed)}",
+            do_next=_did_you_mean(str(value), allowed, "choose one of them"),
+        )
+        return default
+
+
+def _did_you_mean(word: str, allowed: Iterable[str], otherwise: str) -> str:
+    close = difflib.get_close_matches(word, tuple(allowed), n=1, cutoff=0.6)
+    return f"did you mean {close[0]!r}?" if close else otherwise
+
+
+def parse(text: str, words: Vocabulary, *, file: str) -> Pack:
+    """A pack from the text of its TOML file; every fault is collected, then raised as one PackError."""
+    try:
+        table = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise PackError.of(
+            f"not TOML: {error}", needed="a pack of rules in TOML", do_next="mend the line named", file=file
+        ) from error
+    reading = _Reading(file=file, words=words)
+    reading.known_keys(table, ("id", "title", "edition", "document", "rule", "notes"), "top level")
+    for key in ("id", "title", "edition"):
+        if not isinstance(table.get(key), str) or not table[key]:
+            reading.fault(f"no {key!r}", needed=f'{key} = "..." at the top', do_next="add the line")
+    documents = _documents(table.get("document", {}), reading)
+    pack_id = str(table.get("id", file))
+    rules = tuple(_rules(table.get("rule", []), pack_id, documents, reading))
+    if reading.faults:
+        raise PackError(*reading.faults)
+    return Pack(
+        id=pack_id,
+        title=table["title"],
+        edition=table["edition"],
+        rules=rules,
+        documents=tuple(documents.values()),
+        sha256=hashlib.sha256(text.encode()).hexdigest(),
+        notes=tuple(table.get("notes", ())),
+    )
+
+
+def _documents(table: object, reading: _Reading) -> dict[str, Document]:
+    documents = {}
+    for key, entry in table.items() if isinstance(table, dict) else ():
+        where = f"document {key!r}"
+        reading.known_keys(entry, ("title", "publisher", "year", "url", "read"), where)
+        if not entry.get("title"):
+            reading.fault(f"{where}: no title", needed='title = "..."', do_next="name the document")
+        documents[key] = Document(
+            key=key,
+            title=str(entry.get("title", key)),
+            publisher=str(entry.get("publisher", "")),
+            year=entry.get("year"),
+            url=str(entry.get("url", "")),
+            read=Read(reading.one_of(entry.get("read"), tuple(Read), f"{where}: read", Read.RECALLED)),
+        )
+    return documents
+
+
+_RULE_KEYS = (
+    "id", "for", "from", "measure", "outline", "strength", "when", "unless", "require", "side", "never",
+    "must_be", "sector_deg", "datum", "if_unknown", "where_marked", "flag",
+    "note", "cite",
+)  # fmt: skip
+
+
+def _rules(entries: object, pack: str, documents: Mapping[str, Document], reading: _Reading) -> Iterable[Rule]:
+    seen: set[str] = set()
+    for number, entry in enumerate(entries if isinstance(entries, list) else (), start=1):
+        where = f"rule {entry.get('id', number)!r}"
+        if not isinstance(entry.get("id"), str):
+            reading.fault(f"{where}: no id", needed='id = "..."', do_next="give the rule a name of its own")
+        elif entry["id"] in seen:
+            reading.fault(f"{where}: id used twice", needed="ids that differ", do_next="rename one of them")
+        seen.add(str(entry.get("id")))
+        before = len(reading.faults)
+        rule = _rule(entry, where, pack, documents, reading)
+        if rule is not None and len(reading.faults) == before:
+            yield rule
+
+
+def _rule(
+    entry: Mapping[str, object], where: str, pack: str, documents: Mapping[str, Document], reading: _Reading
+) -> Rule | None:
+    limit_keys = [key for key in entry if _LIMIT_KEY.match(key)]
+    reading.known_keys({k: v for k, v in entry.items() if k not in limit_keys}, _RULE_KEYS, where)
+    measure = Measure(reading.one_of(entry.get("measure", "distance"), tuple(Measure), f"{where}: measure", "distance"))
+    limits = tuple(limit for key in limit_keys if (limit := _limit(key, entry[key], where, reading)))
+    citation = _citation(entry.get("cite"), where, documents, reading)
+    rule_sides = {key: str(entry.get(key, "")) for key in ("side", "never", "must_be")}
+    for key, value in rule_sides.items():
+        if value:
+            reading.one_of(value, SIDES, f"{where}: {key}", "")
+    conditions = {key: _condition(entry.get(key), f"{where}: {key}", reading) for key in ("when", "unless", "require")}
+    _fits_measure(measure, limits, entry, where, reading)
+    if citation is None:
+        return None
+    return Rule(
+        id=str(entry.get("id")),
+        pack=pack,
+        for_kinds=_kinds(entry.get("for"), f"{where}: for", reading),
+        from_kinds=_kinds(entry.get("from", []), f"{where}: from", reading),
+        from_words=tuple(entry.get("from", ())),
+        measure=measure,
+        limits=limits or ((Limit(relation="at_least", unit="m", constant=0.0),) if measure is Measure.INSIDE else ()),
+        outline=reading.one_of(entry.get("outline", "pit"), ("pit", "enclosure"), f"{where}: outline", "pit"),
+        strength=Strength(
+            reading.one_of(entry.get("strength", "must"), tuple(Strength), f"{where}: strength", "must")
+        ),
+        citation=citation,
+        sector_deg=float(entry.get("sector_deg", 90.0 if "wind" in "".join(rule_sides.values()) else 180.0)),
+        datum=reading.one_of(
+            entry.get("datum", "pit bottom"), ("pit bottom", "ground surface"), f"{where}: datum", "pit bottom"
+        ),
+        strict_if_unknown=reading.one_of(
+            entry.get("if_unknown", "not assessed"), ("not assessed", "strict"), f"{where}: if_unknown", "strict"
+        ) == "strict",
+        where_marked=bool(entry.get("where_marked", False)),
+        flag=bool(entry.get("flag", False)),
+        note=str(entry.get("note", "")),
+        **rule_sides,
+        **conditions,
+    )  # fmt: skip
+
+
+_FROM_NEEDED = (Measure.DISTANCE, Measure.INSIDE, Measure.SIDE, Measure.TRAVEL_TIME)
+_UNIT_OF = {Measure.TRAVEL_TIME: "days", Measure.SLOPE: "%"}
+
+
+def _fits_measure(
+    measure: Measure, limits: tuple[Limit, ...], entry: Mapping[str, object], where: str, reading: _Reading
+) -> None:
+    if measure in _FROM_NEEDED and not entry.get("from"):
+        reading.fault(f"{where}: no 'from'", needed="kinds or groups it is measured from", do_next="add from = [...]")
+    if measure is Measure.ATTRIBUTE and not entry.get("require"):
+        reading.fault(f"{where}: no 'require'", needed="what the attribute has to be", do_next="add require = {...}")
+    if measure is Measure.SIDE and not (entry.get("never") or entry.get("must_be")):
+        reading.fault(f"{where}: no side", needed="never = or must_be = a side", do_next="add one of them")
+    if measure in (Measure.INSIDE, Measure.SIDE, Measure.ATTRIBUTE):
+        return
+    if not limits:
+        reading.fault(
+            f"{where}: no limit",
+            needed="a limit with its unit, such as at_least_m = 30 or more_than_ft = 50",
+            do_next="add the limit and its unit",
+        )
+    for limit in limits:
+        unit = _UNIT_OF.get(measure, "m")
+        if limit.unit != unit and not (measure is Measure.SLOPE and limit.unit == "deg"):
+            reading.fault(
+                f"{where}: limit in {limit.unit}", needed=f"a limit in {unit} for measure {measure}",
+                do_next="mend the unit in the key",
+            )  # fmt: skip
+
+
+def _kinds(names: object, where: str, reading: _Reading) -> frozenset[str]:
+    if not isinstance(names, list) or not all(isinstance(name, str) for name in names):
+        reading.fault(f"{where}: {names!r}", needed="a list of kinds or groups", do_next='write for = ["pit latrine"]')
+        return frozenset()
+    found: set[str] = set()
+    for name in names:
+        try:
+            found |= reading.words.expand([name])
+        except KeyError:
+            allowed = (*reading.words.kinds, *reading.words.groups)
+            reading.fault(
+                f"{where}: unknown kind or group {name!r}",
+                needed="a kind or group of the vocabulary",
+                do_next=_did_you_mean(name, allowed, "list them with `siting rules --kinds`"),
+            )
+    return frozenset(found)
+
+
+def _limit(key: str, value: object, where: str, reading: _Reading) -> Limit | None:
+    match = _LIMIT_KEY.match(key)
+    assert match is not None
+    relation, suffix, form = match.groups()
+    unit, factor = UNITS[suffix]
+    if form is None:
+        if isinstance(value, bool) or not isinstance(value, int | float) or not 0 <= value < 1e5:
+            reading.fault(f"{where}: {key} = {value!r}", needed="a number, zero or more", do_next="mend the number")
+            return None
+        return Limit(relation=relation, unit=unit, constant=value * factor, as_written=f"{value:g} {suffix}")
+    try:
+        return _by(relation, unit, factor, value) if form == "_by" else _times(relation, unit, value)
+    except (KeyError, TypeError, ValueError) as error:
+        needed = (
+            'a table such as { attribute = "site.soil_thickness_m", points = [[1.2, 40], [3.0, 30]] }'
+            if form == "_by"
+            else 'a table such as { times = 4, of = ["feature.cut_height_m"] }'
+        )
+        reading.fault(f"{where}: {key}: {error}", needed=needed, do_next="mend the table")
+        return None
+
+
+def _by(relation: str, unit: str, factor: float, value: object) -> Limit:
+    if not isinstance(value, dict) or set(value) != {"attribute", "points"}:
+        raise ValueError("needs 'attribute' and 'points'")
+    points = tuple((float(x), float(y) * factor) for x, y in value["points"])
+    if len(points) < 2 or any(a[0] >= b[0] for a, b in zip(points, points[1:], strict=False)):
+        raise ValueError("points must number two or more and rise")
+    return Limit(relation=relation, unit=unit, by=_attribute(value["attribute"]), points=points)
+
+
+def _times(relation: str, unit: str, value: object) -> Limit:
+    if not isinstance(value, dict) or not {"times", "of"} <= set(value) <= {
+        "times",
+        "of",
+        "less",
+        "less_if_unknown",
+    }:
+        raise ValueError("needs 'times' and 'of', and may have 'less' and 'less_if_unknown'")
+    of = [value["of"]] if isinstance(value["of"], str) else value["of"]
+    return Limit(
+        relation=relation,
+        unit=unit,
+        times=float(value["times"]),
+        of=tuple(_attribute(name) for name in of),
+        less=_attribute(value["less"]) if "less" in value else "",
+        less_if_unknown=float(value["less_if_unknown"]) if "less_if_unknown" in value else None,
+    )
+
+
+def _attribute(name: str) -> str:
+    if not ATTRIBUTE.match(name):
+        raise ValueError(f"{name!r} is not an attribute of feature, installation or site")
+    return name
+
+
+def _condition(value: object, where: str, reading: _Reading) -> Condition | None:
+    if value is None:
+        return None
+    try:
+        return parse_condition(value)
+    except ConditionError as error:
+        reading.fault(f"{where}: {error.found}", needed=error.needed, do_next=error.do_next)
+        return None
+
+
+def _citation(entry: object, where: str, documents: Mapping[str, Document], reading: _Reading) -> Citation | None:
+    if not isinstance(entry, dict) or not entry.get("clause") or not entry.get("document"):
+        reading.fault(
+            f"{where}: no citation of its own",
+            needed='cite = { document = "...", clause = "...", says = "..." }',
+            do_next="add it: a number without a source does not load",
+        )
+        return None
+    reading.known_keys(entry, ("document", "clause", "says", "read"), f"{where}: cite")
+    document = documents.get(str(entry["document"]))
+    if document is None:
+        reading.fault(
+            f"{where}: cites unknown document {entry['document']!r}",
+            needed=f"one of {', '.join(sorted(documents)) or 'the documents (none is listed)'}",
+            do_next=_did_you_mean(str(entry["document"]), documents, "add [document.<key>]"),
+        )
+        return None
+    read = reading.one_of(entry.get("read", document.read), tuple(Read), f"{where}: cite: read", Read.RECALLED)
+    return Citation(document=document, clause=str(entry["clause"]), says=str(entry.get("says", "")), read=Read(read))
