@@ -1,0 +1,1 @@
+"""Every reader: the only code that opens a user's file."""

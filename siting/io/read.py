@@ -1,0 +1,258 @@
+"""From a folder or a file to a `Site`: the one way in."""
+
+from collections.abc import Iterable
+from dataclasses import replace
+from pathlib import Path
+
+from siting.errors import InputError, SitingError
+from siting.io.assemble import on_plane
+from siting.io.faults import refuse_errors
+from siting.io.features import Gathered, gathered
+from siting.io.formats import FORMATS, read_document
+from siting.io.ground import spot_heights, water_levels
+from siting.io.limits import Limits
+from siting.io.records import Document
+from siting.io.site_file import SiteFile, parsed
+from siting.io.stated import Stated
+from siting.io.text import decoded
+from siting.site import Feature, Ground, Notice, Request, Site
+
+SITE_FILE = "site.toml"
+_NOT_SOURCES = ("results.json", "compliance.csv", "compliance.xlsx", "setout.csv")
+"What this program writes; in a folder of inputs they are left alone."
+_COMPANIONS = (".toml", ".md", ".txt", ".shx", ".dbf", ".prj", ".cpg", ".qix", ".sbn", ".sbx", ".html", ".pdf", ".svg")
+
+
+def read_site(path: Path | str, *, limits: Limits | None = None, assume_crs: str | None = None) -> Site:
+    """All that a folder with a `site.toml`, or one file, tells of a site.
+
+    `assume_crs` holds for files that name no coordinate reference system.
+    Raises InputError with every fault of the files at once.
+    """
+    limits = limits or Limits()
+    found = existing(path)
+    if found.is_file() and found.name == SITE_FILE:
+        found = found.parent
+    if found.is_dir():
+        return _read_folder(found, limits=limits, assume_crs=assume_crs)
+    document = _document(found, name=found.name, limits=limits, assumed_crs=assume_crs)
+    return _site(
+        [_gathered(document, Stated(file=found.name))],
+        name=found.stem,
+        said=parsed("", file=SITE_FILE),
+        levels=None,
+        heights=None,
+        unread=(),
+    )
+
+
+def existing(path: Path | str) -> Path:
+    """The real path of a folder or an ordinary file that is there; never a URL, a device or text in its place."""
+    shown = str(path)[:200]
+    try:
+        found = Path(path).resolve(strict=True)
+    except (OSError, ValueError, RuntimeError):
+        raise InputError.of(
+            f"there is no file or folder {shown!r}",
+            needed="a folder with a site.toml, or one file on this machine",
+            do_next="check the spelling and the folder you are in",
+        ) from None
+    if not (found.is_dir() or found.is_file()):
+        raise InputError.of(
+            f"{shown!r} is neither a folder nor an ordinary file",
+            needed="a folder with a site.toml, or one file",
+            do_next="copy the data into an ordinary file",
+        )
+    return found
+
+
+def _document(
+    path: Path, *, name: str, limits: Limits, stated_crs: str | None = None, assumed_crs: str | None = None
+) -> Document:
+    try:
+        size = path.stat().st_size
+        if size > limits.file_bytes:
+            raise InputError.of(
+                f"the file holds {size} bytes",
+                needed=f"at most {limits.file_bytes} bytes",
+                do_next="cut out the part around the site, or raise Limits.file_bytes",
+                file=name,
+            )
+        data = path.read_bytes()
+    except OSError as error:
+        raise InputError.of(
+            f"the file cannot be read: {error.strerror}",
+            needed="a file this user may read",
+            do_next="check its permissions and the disk",
+            file=name,
+        ) from None
+    return Document(path=path, name=name, data=data, limits=limits, stated_crs=stated_crs, assumed_crs=assumed_crs)
+
+
+def _gathered(document: Document, stated: Stated) -> Gathered:
+    reading, found = read_document(document)
+    return gathered(reading, document, stated=stated, default=found.default)
+
+
+def _read_folder(folder: Path, *, limits: Limits, assume_crs: str | None) -> Site:
+    if not (folder / SITE_FILE).is_file():
+        raise InputError.of(
+            f"the folder {folder.name!r} has no {SITE_FILE}",
+            needed=f"a {SITE_FILE} beside the files of the site",
+            do_next=f"make one with: siting new {folder.name}   (or give one single file)",
+        )
+    document = _document(folder / SITE_FILE, name=SITE_FILE, limits=limits)
+    text, _ = decoded(document)
+    said = parsed(text, file=SITE_FILE)
+    assumed = said.crs or assume_crs
+
+    errors: list[SitingError] = []
+    parts: list[Gathered] = []
+    for stated in said.sources or [Stated(file=name) for name in _data_files(folder, said)]:
+        try:
+            opened = _opened(folder, stated.file, limits=limits, stated_crs=stated.crs, assumed_crs=assumed)
+            parts.append(_gathered(opened, stated))
+        except SitingError as error:
+            errors.append(error)
+    tables: dict[str, Document | None] = {"levels": None, "heights": None}
+    for key, name in (("levels", said.levels_file), ("heights", said.spot_heights_file)):
+        try:
+            tables[key] = _opened(folder, name, limits=limits, assumed_crs=assumed) if name else None
+        except SitingError as error:
+            errors.append(error)
+    if errors:
+        refuse_errors(errors)
+    if not parts:
+        raise InputError.of(
+            f"no file to read in the folder {folder.name!r} (there: {_listed(folder)})",
+            needed=f"one of {' '.join(FORMATS)}",
+            do_next="put the points of the site into the folder",
+        )
+    return _site(
+        parts,
+        name=folder.name,
+        said=said,
+        levels=tables["levels"],
+        heights=tables["heights"],
+        unread=_unread(folder, said),
+    )
+
+
+def _opened(
+    folder: Path, name: str, *, limits: Limits, stated_crs: str | None = None, assumed_crs: str | None = None
+) -> Document:
+    """A file named in `site.toml`, which must lie in the folder."""
+    try:
+        path = (folder / name).resolve()
+        inside = path.is_relative_to(folder)
+        there = inside and path.is_file()
+    except (OSError, ValueError, RuntimeError):
+        inside, there = True, False
+    if not inside:
+        raise InputError.of(
+            f"file = {name!r} leads out of the folder",
+            needed="a file inside the folder of the site",
+            do_next="copy the file into the folder and name it there",
+            file=SITE_FILE,
+        )
+    if not there:
+        raise InputError.of(
+            f"there is no file {name[:200]!r}",
+            needed=f"one of the files that are there: {_listed(folder)}",
+            do_next="correct the name, or put the file into the folder",
+            file=SITE_FILE,
+        )
+    return _document(path, name=name, limits=limits, stated_crs=stated_crs, assumed_crs=assumed_crs)
+
+
+def _listed(folder: Path) -> str:
+    names = sorted(path.name for path in folder.iterdir() if path.is_file() and path.name != SITE_FILE)
+    return ", ".join(names[:30]) + (f" and {len(names) - 30} more" if len(names) > 30 else "") or "none"
+
+
+def _visible(folder: Path) -> list[str]:
+    return sorted(
+        path.name
+        for path in folder.iterdir()
+        if path.is_file() and not path.name.startswith((".", "~$")) and path.name not in _NOT_SOURCES
+    )
+
+
+def _data_files(folder: Path, said: SiteFile) -> list[str]:
+    others = {said.levels_file, said.spot_heights_file}
+    return [
+        name
+        for name in _visible(folder)
+        if Path(name).suffix.lower() in FORMATS and Path(name).suffix.lower() != ".txt" and name not in others
+    ]
+
+
+def _unread(folder: Path, said: SiteFile) -> tuple[str, ...]:
+    # What is there and was not looked at has to be said.
+    read = {source.file for source in said.sources} or set(_data_files(folder, said))
+    read |= {said.levels_file or "", said.spot_heights_file or ""}
+    return tuple(name for name in _visible(folder) if name not in read and Path(name).suffix.lower() not in _COMPANIONS)
+
+
+def _site(
+    parts: Iterable[Gathered],
+    *,
+    name: str,
+    said: SiteFile,
+    levels: Document | None,
+    heights: Document | None,
+    unread: tuple[str, ...],
+) -> Site:
+    parts = tuple(parts)
+    given = [feature for part in parts for feature in part.features]
+    frame, features = on_plane(given)
+    _served(said.requests, features)
+    ground: Ground = replace(
+        said.ground,
+        levels=water_levels(levels, frame=frame) if levels else (),
+        spot_heights=spot_heights(heights, frame=frame) if heights else (),
+    )
+    notices = [notice for part in parts for notice in part.notices]
+    notices += _numbered(given, features)
+    notices += [
+        Notice(code="file-not-read", message=f"{file} is in the folder and was not read", file=file) for file in unread
+    ]
+    return Site(
+        name=said.name or name,
+        frame=frame,
+        features=features,
+        sources={source.name: source for part in parts for source in part.sources},
+        packs=said.rules,
+        confidence=said.confidence,
+        survey=said.survey,
+        absent=said.absent,
+        requests=said.requests,
+        ground=ground,
+        wind_from_percent=said.wind_from_percent,
+        notices=tuple(notices),
+    )
+
+
+def _served(requests: tuple[Request, ...], features: tuple[Feature, ...]) -> None:
+    names = [feature.name for feature in features]
+    for request in requests:
+        if request.serve_from is not None and request.serve_from not in names:
+            raise InputError.of(
+                f"serve_from = {request.serve_from!r}, but no feature has that name",
+                needed=f"one of {', '.join(names[:30])}",
+                do_next="correct the name, or add the feature",
+                file=SITE_FILE,
+            )
+
+
+def _numbered(given: list[Feature], features: tuple[Feature, ...]) -> list[Notice]:
+    changed = [new.name for old, new in zip(given, features, strict=True) if old.name and old.name != new.name]
+    if not changed:
+        return []
+    return [
+        Notice(
+            code="name-repeated",
+            message=f"repeated names were numbered: {', '.join(changed[:10])}"
+            + (f" and {len(changed) - 10} more" if len(changed) > 10 else ""),
+        )
+    ]

@@ -1,0 +1,196 @@
+"""`site.toml`: what somebody says of a site beside its files."""
+
+import re
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from siting.errors import Fault, InputError
+from siting.io.accuracy import EXACT
+from siting.io.faults import refuse
+from siting.io.stated import Stated
+from siting.io.toml_table import TomlTable, is_number
+from siting.kinds import UNKNOWN, folded, vocabulary
+from siting.site import Ground, Request, Survey
+from siting.uncertainty import DEFAULT_CONFIDENCE
+
+SECTORS = ("N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE", "S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW")
+MOST_PERCENT = 101.0
+"Percentages rounded one by one may add up to a little more than the whole."
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SiteFile:
+    """The contents of a `site.toml`, checked; files are named, not yet read."""
+
+    name: str | None
+    rules: tuple[str, ...]
+    confidence: float
+    crs: str | None
+    survey: Survey
+    absent: Mapping[str, str]
+    sources: tuple[Stated, ...]
+    requests: tuple[Request, ...]
+    ground: Ground
+    levels_file: str | None
+    spot_heights_file: str | None
+    wind_from_percent: Mapping[str, float]
+
+
+def parsed(text: str, *, file: str) -> SiteFile:
+    """The contents of a `site.toml`; raises every fault of it at once."""
+    try:
+        values = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        line = re.search(r"at line (\d+)", str(error))
+        raise InputError.of(
+            f"not TOML: {error}",
+            needed='lines such as name = "Marula Ridge"',
+            do_next="correct that line; text needs quotation marks, dates and numbers none",
+            file=file,
+            row=int(line[1]) if line else None,
+        ) from None
+    faults: list[Fault] = []
+    top = TomlTable(values, path="", file=file, faults=faults)
+    ground = top.table("ground")
+    site = SiteFile(
+        name=top.text("name"),
+        rules=top.texts("rules"),
+        confidence=top.number("confidence", above=0.5, below=1.0) or DEFAULT_CONFIDENCE,
+        crs=top.text("crs"),
+        survey=_survey(top.table("surveyed")),
+        absent=_absent(top.table("absent")),
+        sources=tuple(source for table in top.tables("source") if (source := _source(table))),
+        requests=tuple(request for table in top.tables("place") if (request := _request(table))),
+        levels_file=ground.text("levels"),
+        spot_heights_file=ground.text("spot_heights"),
+        ground=_ground(ground),
+        wind_from_percent=_wind(top.table("wind")),
+    )
+    top.texts("accept")
+    top.close()
+    if faults:
+        refuse(faults)
+    return site
+
+
+def _survey(table: TomlTable) -> Survey:
+    survey = Survey(on=table.day("on"), by=table.text("by") or "", radius_m=table.number("radius_m", at_least=0))
+    table.close()
+    return survey
+
+
+def _kind(table: TomlTable, key: str, word: object, *, groups: bool = False) -> str | None:
+    """The kind (or group) a word means; a fault where it means none."""
+    known = vocabulary()
+    if isinstance(word, str):
+        if groups and folded(word) in known.groups:
+            return folded(word)
+        kind = known.recognise(word)
+        if kind != UNKNOWN:
+            return kind
+    nearest = known.nearest(word) if isinstance(word, str) else ()
+    table.blame(
+        table.named(key),
+        word,
+        needed="a known kind" + (" or group of kinds" if groups else ""),
+        do_next=f"write one of {', '.join(nearest)}" if nearest else "look the kinds up in the documentation",
+    )
+    return None
+
+
+def _absent(table: TomlTable) -> dict[str, str]:
+    said = {}
+    for word in table.values:
+        statement = table.text(word)
+        name = _kind(table, word, word, groups=True)
+        if statement and name:
+            said[name] = statement
+    return said
+
+
+def _source(table: TomlTable) -> Stated | None:
+    file = table.text("file")
+    if file is None:
+        table.blame(table.named("file"), "", needed="the name of a file beside site.toml")
+    radius = table.values.get("accuracy_m")
+    accuracy: float | str | None
+    if isinstance(radius, str) and radius.strip().lower() == EXACT:
+        accuracy = EXACT
+        table.raw("accuracy_m")
+    else:
+        # zero or less stands for unknown in what receivers write, so it is no accuracy here either
+        held = table.number("accuracy_m")
+        accuracy = held if held is not None and held > 0 else None
+    word = table.text("kind")
+    kinds = table.table("kinds")
+    mapped = {folded(key): kind for key, value in kinds.values.items() if (kind := _kind(kinds, key, value))}
+    stated = Stated(
+        file=file or "",
+        accuracy_m=accuracy,
+        accuracy_level=table.number("accuracy_level", above=0, below=1),
+        crs=table.text("crs"),
+        kind=_kind(table, "kind", word) if word else None,
+        kinds=mapped,
+        is_drawing=any(table.raw(key) is not None for key in ("unit", "control")),
+    )
+    table.close()
+    return stated if file else None
+
+
+def _request(table: TomlTable) -> Request | None:
+    word = table.raw("kind")
+    kind = _kind(table, "kind", word) if word is not None else None
+    if word is None:
+        table.blame(table.named("kind"), "", needed="the kind of installation that is wanted")
+    request = Request(
+        kind=kind or UNKNOWN,
+        births_per_day=table.number("births_per_day", above=0),
+        users=table.number("users", above=0),
+        serve_from=table.text("serve_from"),
+        keep_reserve=table.flag("keep_reserve"),
+        pit_diameter_m=table.number("pit_diameter_m", above=0),
+        pit_m=table.sizes("pit_m"),
+        pit_depth_m=table.number("pit_depth_m", above=0),
+        wall_m=table.number("wall_m", above=0),
+        enclosure_m=table.sizes("enclosure_m"),
+        orientation_deg=table.number("orientation_deg", at_least=0, at_most=360),
+        attributes=table.free("attributes"),
+    )
+    table.close()
+    return request
+
+
+def _ground(table: TomlTable) -> Ground:
+    ground = Ground(
+        highest_water_depth_m=table.number("highest_water_depth_m", at_least=0),
+        water_depth_sigma_m=table.number("water_depth_sigma_m", at_least=0),
+        dry_season_water_depth_m=table.number("dry_season_water_depth_m", at_least=0),
+        levels_season=table.text("levels_season") or "",
+        material=table.text("material"),
+        conductivity_m_per_day=table.number("conductivity_m_per_day", above=0),
+        porosity=table.number("porosity", above=0, below=1),
+        height_sigma_m=table.number("height_sigma_m", at_least=0),
+        attributes=table.free("attributes"),
+    )
+    table.close()
+    return ground
+
+
+def _wind(table: TomlTable) -> dict[str, float]:
+    rose = table.table("from")
+    calm = table.number("calm", at_least=0, at_most=100)
+    table.close()
+    percent: dict[str, float] = {}
+    for sector, value in rose.values.items():
+        if sector.upper() not in SECTORS:
+            rose.blame(rose.named(sector), value, needed=f"one of the sectors {' '.join(SECTORS)}")
+        elif not is_number(value) or not 0 <= value <= 100:  # type: ignore[operator]
+            rose.blame(rose.named(sector), value, needed="percent of all hours, 0 to 100")
+        else:
+            percent[sector.upper()] = float(value)  # type: ignore[arg-type]
+    if calm is not None:
+        percent["calm"] = calm
+    if sum(percent.values()) > MOST_PERCENT:
+        rose.blame(rose.path, f"{sum(percent.values()):g} percent in all", needed="100 percent or less, calm included")
+    return percent
