@@ -7,7 +7,10 @@ from math import floor, isfinite
 
 from siting.errors import InputError
 
-NAMES_16 = tuple(["N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE", "S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW"])
+NAMES_16 = (
+    *("N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE"),
+    *("S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW"),
+)
 NAMES_8 = NAMES_16[::2]
 CALM = "calm"
 SUM_TOLERANCE_PERCENT = 1.0
