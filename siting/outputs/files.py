@@ -2,7 +2,7 @@
 
 import os
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 from siting.errors import OutputError
@@ -15,13 +15,7 @@ def write_all(folder: Path, contents: Mapping[str, bytes], *, overwrite: bool) -
     Raises OutputError, leaving what was there, when a file stands in the way or cannot be written.
     """
     paths = tuple(folder / name for name in contents)
-    standing = [path.name for path in paths if path.exists()]
-    if standing and not overwrite:
-        raise OutputError.of(
-            f"{folder} already holds {', '.join(standing)}",
-            needed="a folder without them, or leave to replace them",
-            do_next="name another folder with --out, or add --overwrite",
-        )
+    refuse_to_replace(folder, contents, overwrite=overwrite)
     made: list[Path] = []
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -39,6 +33,17 @@ def write_all(folder: Path, contents: Mapping[str, bytes], *, overwrite: bool) -
         for temporary in made:
             temporary.unlink(missing_ok=True)
     return paths
+
+
+def refuse_to_replace(folder: Path, names: Iterable[str], *, overwrite: bool) -> None:
+    """Raises OutputError when files stand in the way and may not be replaced."""
+    standing = [name for name in names if (folder / name).exists()]
+    if standing and not overwrite:
+        raise OutputError.of(
+            f"{folder} already holds {', '.join(standing)}",
+            needed="a folder without them, or leave to replace them",
+            do_next="name another folder with --out, or add --overwrite",
+        )
 
 
 def _beside(path: Path, data: bytes) -> Path:

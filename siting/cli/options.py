@@ -1,0 +1,88 @@
+"""Options and chores that several commands share, each declared once."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+if TYPE_CHECKING:
+    from siting.assess import Assessment
+    from siting.rules import Pack
+    from siting.site import Site
+
+site_argument = click.argument("site", type=click.Path(path_type=Path))
+DEFAULT_PACK = "health-care-waste"
+
+_SHARED = (
+    click.option("--out", type=click.Path(path_type=Path, file_okay=False), help="Folder to write to."),
+    click.option("--rules", "packs", multiple=True, metavar="PACK", help="Pack of rules in force; may be repeated."),
+    click.option("--assume-crs", metavar="CRS", help="CRS of files that state none, such as EPSG:32736."),
+    click.option("--no-map", is_flag=True, help="Leave the map out."),
+    click.option("--overwrite", is_flag=True, help="Replace files that are there."),
+    click.option("--json", "as_json", is_flag=True, help="Print results.json; write files only with --out."),
+    click.option("-q", "--quiet", is_flag=True, help="Print nothing but errors."),
+    click.option("-v", "--verbose", is_flag=True, help="Print every row, and what was assumed."),
+)
+
+
+def shared_options(command: Callable[..., object]) -> Callable[..., object]:
+    """The options of every command that assesses a site."""
+    for option in reversed(_SHARED):
+        command = option(command)
+    return command
+
+
+def read(site: Path, packs: tuple[str, ...], assume_crs: str | None) -> "tuple[Site, tuple[Pack, ...]]":
+    """The site, and the packs in force: those named here, else the site's own, else the default."""
+    from siting.io import packs as pack_files
+    from siting.io.read import read_site
+
+    model = read_site(site, assume_crs=assume_crs)
+    wanted = packs or model.packs or (DEFAULT_PACK,)
+    beside = site if site.is_dir() else site.parent
+    return replace(model, packs=wanted), pack_files.in_force(wanted, beside=beside)
+
+
+def folder_for(site: "Site", out: Path | None) -> Path:
+    """Where results go: what was asked for, else a folder named like the site under `maps`."""
+    name = "".join(c if c.isalnum() or c in " -_.'" else "-" for c in site.name).strip(" .") or "site"
+    return out or Path("maps") / name
+
+
+def deliver(
+    assessment: "Assessment", *, out: Path | None, no_map: bool, overwrite: bool, as_json: bool, quiet: bool,
+    verbose: bool,
+) -> int:  # fmt: skip
+    """Write the files, say what was written and found, and return the exit status."""
+    from siting.outputs import results, summary, table
+    from siting.outputs.files import write_all
+
+    text = results.as_json(results.results(assessment))
+    if as_json:
+        click.echo(text, nl=False)
+    if not as_json or out is not None:
+        contents = {
+            "results.json": text.encode(),
+            "compliance.csv": table.as_csv(assessment),
+            "compliance.xlsx": table.as_xlsx(assessment),
+        }
+        if not no_map:
+            from siting.outputs.map import map_page
+
+            contents["map.html"] = map_page(assessment).encode()
+        written = write_all(folder_for(assessment.site, out), contents, overwrite=overwrite)
+        if not quiet and not as_json:
+            click.echo(summary.text(assessment, verbose=verbose))
+            for path in written:
+                click.echo(f"wrote {path}")
+    return summary.exit_status(assessment)
+
+
+def refuse_early(site: "Site", out: Path | None, *, overwrite: bool, as_json: bool) -> None:
+    """Say that files stand in the way before any work is done."""
+    from siting.outputs.files import refuse_to_replace
+
+    if not as_json or out is not None:
+        refuse_to_replace(folder_for(site, out), ("results.json",), overwrite=overwrite)

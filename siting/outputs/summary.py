@@ -1,0 +1,96 @@
+"""What the terminal shows: the answer first, then what fails, then what nobody looked at."""
+
+from siting.assess import Assessment
+from siting.separations import Separation, floored
+from siting.uncertainty import Verdict
+
+EXIT_STATUS = {Verdict.MEETS: 0, Verdict.FAILS: 1, Verdict.TOO_CLOSE: 3, Verdict.NOT_ASSESSED: 3}
+_SHOWN = 8
+
+
+def exit_status(assessment: Assessment) -> int:
+    """The exit status of a command: the verdict as a number."""
+    return EXIT_STATUS[assessment.verdict]
+
+
+def text(assessment: Assessment, *, verbose: bool) -> str:
+    """The summary, a few lines; every row when verbose."""
+    lines = [f"{assessment.site.name}: {assessment.verdict}", *_found(assessment)]
+    decisive = [s for s in assessment.separations if s.is_must]
+    for verdict in (Verdict.FAILS, Verdict.TOO_CLOSE):
+        lines += _group([s for s in decisive if s.verdict is verdict], verdict, verbose=verbose)
+    advised = sum(1 for s in assessment.separations if not s.is_must and s.verdict is Verdict.FAILS)
+    if advised:
+        lines.append(f"{advised} advisory distances are not kept (see the table)")
+    lines += _unlooked(assessment, verbose=verbose)
+    lines += [f"note: {n.message}" for n in assessment.site.notices[: None if verbose else _SHOWN]]
+    if verbose:
+        lines += _group([s for s in decisive if s.verdict is Verdict.MEETS], Verdict.MEETS, verbose=True)
+        lines += [f"{s.name}: {note}" for s in assessment.site.sources.values() for note in (*s.notes, s.operation) if note]
+    lines.append("The local code and licensed practice decide; see the cautions on the map.")
+    return "\n".join(lines)
+
+
+def _found(assessment: Assessment) -> list[str]:
+    finding = assessment.finding
+    if finding is None:
+        return []
+    what = finding.installation.kind
+    if finding.conflict is not None:
+        conflict = finding.conflict
+        against = ", ".join(
+            dict.fromkeys(f"{r.rule.id}{f' ({r.feature.name})' if r.feature else ''}" for r in conflict.requirements)
+        )
+        if conflict.shortfall_m > 0:
+            return [
+                f"no place for a {what}: the best compromise is {floored(conflict.shortfall_m + 0.00999)} m short "
+                f"(proved: nowhere is better than {floored(-conflict.bound_m)} m short)",
+                f"  what stands against it: {against}",
+            ]
+        return [f"no place for a {what}: {against}"]
+    lines = [f"ground left for a {what}: {finding.ground.nominal.area:.0f} m2, "
+             f"{finding.ground.confident.area:.0f} m2 of it at the confidence asked for"]  # fmt: skip
+    for placed in finding.placed:
+        c = placed.candidate
+        lon, lat = assessment.site.frame.to_world(_one(c.x_m, c.y_m))[0]
+        walk = "" if placed.walk_m is None else f", {placed.walk_m:.0f} m from {finding.request.serve_from}"
+        lines.append(
+            f"  {c.name}  {lat:.6f}, {lon:.6f}  margin {floored(c.margin_m)} m (proved bound {c.bound_m + 0.00499:.2f} m)"
+            f"{walk}: {placed.verdict}"
+        )
+    return lines
+
+
+def _one(x: float, y: float):  # type: ignore[no-untyped-def]
+    import numpy as np
+
+    return np.array([[x, y]])
+
+
+def _group(separations: list[Separation], verdict: Verdict, *, verbose: bool) -> list[str]:
+    if not separations:
+        return []
+    shown = separations if verbose else separations[:_SHOWN]
+    lines = [f"{verdict} ({len(separations)}):"]
+    for s in shown:
+        lines.append(
+            f"  {s.installation} / {s.feature or s.measure}: {floored(s.value)} {s.unit}, "
+            f"{s.limit.relation.replace('_', ' ')} {s.required:g} {s.unit} [{s.rule.full_id}]"
+        )
+        if s.action:
+            lines.append(f"    {s.action}")
+    if len(shown) < len(separations):
+        lines.append(f"  and {len(separations) - len(shown)} more (-v shows all)")
+    return lines
+
+
+def _unlooked(assessment: Assessment, *, verbose: bool) -> list[str]:
+    must = [(name, u) for name, u in assessment.unassessed if u.rule.strength == "must"]
+    if not must:
+        return []
+    wanted: dict[str, float] = {}
+    for _, u in must:
+        wanted[u.look_for] = max(wanted.get(u.look_for, 0.0), u.radius_m or 0.0)
+    items = [f"  look for {what}" + (f" within {radius:g} m" if radius else "") for what, radius in wanted.items()]
+    more = [] if verbose or len(items) <= _SHOWN else [f"  and {len(items) - _SHOWN} more (-v shows all)"]
+    return [f"not assessed ({len(must)} rows):", *(items if verbose else items[:_SHOWN]), *more]
