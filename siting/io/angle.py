@@ -24,8 +24,9 @@ def angle(text: str, *, axis: str) -> tuple[float, float]:
     `axis` is `lat` or `lon`.
     Marks or a letter of the compass are needed: figures in a row alone could mean several things.
 
-    >>> angle("1°17'30\\"S", axis="lat")
-    (-1.2916666666666667, 3.556302500767287)
+    >>> degrees, decimals = angle("1°17'30\\"S", axis="lat")
+    >>> round(degrees, 6), round(decimals, 2)
+    (-1.291667, 3.56)
     """
     found = _ANGLE.fullmatch(text.strip().upper())
     if not found or not re.search(r"[°º'’′\"”″NSEW]", text.upper()):

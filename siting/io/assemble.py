@@ -82,7 +82,7 @@ def _closed(feature: Feature, geometry: BaseGeometry, faults: list[Fault]) -> Ba
         geometry = shapely.line_merge(geometry)
     if geometry.geom_type == "LineString":
         if geometry.is_closed and len(geometry.coords) >= 4:
-            return shapely.Polygon(geometry)
+            return shapely.Polygon(geometry.coords)
         gap_m = shapely.distance(shapely.get_point(geometry, 0), shapely.get_point(geometry, -1))
         found = f"the boundary {feature.name!r} is not closed: its ends are {gap_m:.2f} m apart"
     else:

@@ -6,9 +6,9 @@ from math import sqrt
 
 import numpy as np
 from pyproj import CRS, Transformer
-from pyproj.aoi import AreaOfInterest
 from pyproj.exceptions import CRSError, ProjError
-from pyproj.transformer import TransformerGroup
+from pyproj.network import set_network_enabled  # type: ignore[attr-defined]
+from pyproj.transformer import AreaOfInterest, TransformerGroup
 
 from siting.errors import DatumError, InputError
 from siting.io.records import WGS84
@@ -122,6 +122,8 @@ def _operations(crs: CRS, xy: np.ndarray) -> tuple[list[Transformer], list[str]]
         (east + AROUND_DEG + 180) % 360 - 180,
         min(north + AROUND_DEG, 90.0),
     )
+    # grids are never fetched, whatever the environment says
+    set_network_enabled(active=False)
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", UserWarning)
         group = TransformerGroup(crs, CRS.from_epsg(4326), always_xy=True, area_of_interest=area)
@@ -137,7 +139,8 @@ def _roughly(crs: CRS, xy: np.ndarray) -> np.ndarray:
         return np.empty((0, 2))
     lonlat = np.column_stack(moved)
     sane = np.isfinite(lonlat).all(axis=1) & (np.abs(lonlat[:, 1]) <= 90)
-    return lonlat[sane]
+    kept: np.ndarray = lonlat[sane]
+    return kept
 
 
 def _plain(description: str) -> str:
@@ -161,7 +164,7 @@ def step_m(decimals: float, *, operation: Operation, lat: float) -> float:
     """
     step = 10.0**-decimals
     if not operation.is_geographic:
-        return step * operation.unit_m
+        return float(step * operation.unit_m)
     a, e2 = 6378137.0, 0.0066943799901413165
     sine2 = np.sin(np.radians(lat)) ** 2
     prime = a / sqrt(1 - e2 * sine2)

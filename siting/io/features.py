@@ -2,8 +2,9 @@
 
 import re
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
+from datetime import date
 
 import numpy as np
 import shapely
@@ -149,7 +150,7 @@ class _Maker:
             attributes=attributes,
         )
 
-    def _read(self, record, what, read):  # type: ignore[no-untyped-def]
+    def _read(self, record: Record, what: str, read: Callable[[], float | None]) -> float | None:
         try:
             return read()
         except ValueError as bad:
@@ -239,7 +240,7 @@ class _Maker:
             )
         return status or Status.EXISTING
 
-    def _seen_on(self, record: Record, attributes: dict[str, object]):  # type: ignore[no-untyped-def]
+    def _seen_on(self, record: Record, attributes: dict[str, object]) -> date | None:
         if is_blank(record.seen_on):
             return None
         day = day_of(record.seen_on)

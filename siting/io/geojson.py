@@ -46,7 +46,7 @@ def read(document: Document) -> Reading:
             layer=layer,
             row=row,
             hints=(layer,) if layer else (),
-            **sorted_out(_properties(item), taken),  # type: ignore[arg-type]
+            **sorted_out(_properties(item), taken),
         )
         for row, item, part in found
     )
@@ -156,7 +156,8 @@ def _parts(geometry: Any, *, depth: int) -> Iterator[BaseGeometry]:
         raise _Bad(f"its type is {str(kind)[:40]!r}")
     if not geometry.get("coordinates"):
         raise _Bad("it has no coordinates")
-    yield _MAKE[kind](geometry["coordinates"])
+    made: BaseGeometry = _MAKE[kind](geometry["coordinates"])
+    yield made
 
 
 def _position(value: Any) -> tuple[float, ...]:
@@ -196,7 +197,8 @@ def _many(make: Any, collect: Any) -> Any:
     def made(value: Any) -> BaseGeometry:
         if not isinstance(value, list):
             raise _Bad("its coordinates are not a list")
-        return collect([make(each) for each in value])
+        made: BaseGeometry = collect([make(each) for each in value])
+        return made
 
     return made
 

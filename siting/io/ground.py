@@ -4,6 +4,7 @@ from collections.abc import Callable
 
 import numpy as np
 import shapely
+from shapely.geometry.base import BaseGeometry
 
 from siting.errors import Fault, InputError
 from siting.frame import Frame
@@ -83,7 +84,13 @@ def _heights(document: Document, *, role: str, frame: Frame) -> list[tuple[str, 
     return _on_plane(document, found, xy, crs, frame)
 
 
-def _on_plane(document, found, xy, crs, frame):  # type: ignore[no-untyped-def]
+_Found = tuple[int, str, BaseGeometry, float]
+"Row, name, point, height."
+
+
+def _on_plane(
+    document: Document, found: list[_Found], xy: np.ndarray, crs: str, frame: Frame
+) -> list[tuple[str, float, float, float]]:
     local = frame.to_local(to_wgs84(crs, xy).to_lonlat(xy))
     away = np.hypot(local[:, 0], local[:, 1])
     faults = [

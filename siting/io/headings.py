@@ -7,6 +7,7 @@ The first spelling found in a list wins, the others stay free attributes.
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from siting.kinds import folded
 
@@ -181,7 +182,7 @@ def attribute_name(heading: str) -> str:
     return re.sub(r"\W+", "_", heading.strip().lower()).strip("_")
 
 
-def sorted_out(properties: Mapping[str, object], taken: Headings) -> dict[str, object]:
+def sorted_out(properties: Mapping[str, object], taken: Headings) -> dict[str, Any]:
     """Properties as the fields of a record: the roles by name, and `attributes` for the rest."""
     roles = {role: properties.get(heading) for role, heading in taken.column.items() if role not in PLACES}
     used = set(taken.column.values())
@@ -190,7 +191,7 @@ def sorted_out(properties: Mapping[str, object], taken: Headings) -> dict[str, o
         for key, value in properties.items()
         if key not in used and value is not None and value != "" and attribute_name(key)
     }
-    fields: dict[str, object] = {**roles, "attributes": free}
+    fields: dict[str, Any] = {**roles, "attributes": free}
     for role in ("kind", "name"):
         fields[role] = "" if fields.get(role) is None else word(fields[role])
     return fields

@@ -185,10 +185,10 @@ def _wind(table: TomlTable) -> dict[str, float]:
     for sector, value in rose.values.items():
         if sector.upper() not in SECTORS:
             rose.blame(rose.named(sector), value, needed=f"one of the sectors {' '.join(SECTORS)}")
-        elif not is_number(value) or not 0 <= value <= 100:  # type: ignore[operator]
+        elif not is_number(value) or not 0 <= value <= 100:
             rose.blame(rose.named(sector), value, needed="percent of all hours, 0 to 100")
         else:
-            percent[sector.upper()] = float(value)  # type: ignore[arg-type]
+            percent[sector.upper()] = float(value)
     if calm is not None:
         percent["calm"] = calm
     if sum(percent.values()) > MOST_PERCENT:

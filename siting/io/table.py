@@ -90,7 +90,7 @@ def records(document: Document, table: Sheet) -> Reading:
             decimals=decimals,
             hints=(table.layer,) if table.layer else (),
             **sorted_out(properties, taken),
-        )  # type: ignore[arg-type]
+        )
         for row, properties, geometry, decimals in found
     )
     return Reading(records=made, notes=(*said, *notes), faults=tuple(faults))

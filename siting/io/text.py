@@ -20,15 +20,18 @@ def decoded(document: Document) -> tuple[str, tuple[str, ...]]:
     data = document.data
     marked = next((name for mark, name in _MARKS if data.startswith(mark)), None)
     try:
-        text, notes = data.decode(marked or _unmarked(data)), ()
+        return _checked(document, data.decode(marked or _unmarked(data))), ()
     except UnicodeDecodeError as error:
         if marked:
             raise InputError(_not_text(document, f"the text breaks off at byte {error.start}")) from None
-        text = data.decode("cp1252", errors="replace")
-        notes = ("read as Windows-1252 text, because it is not UTF-8: check accented letters",)
+    text = data.decode("cp1252", errors="replace")
+    return _checked(document, text), ("read as Windows-1252 text, as it is not UTF-8: check accented letters",)
+
+
+def _checked(document: Document, text: str) -> str:
     if "\0" in text:
         raise InputError(_not_text(document, "NUL characters in it"))
-    return text, notes
+    return text
 
 
 def _unmarked(data: bytes) -> str:

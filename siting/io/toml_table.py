@@ -3,6 +3,7 @@
 import difflib
 from collections.abc import Mapping
 from datetime import date, datetime
+from typing import TypeGuard
 
 from siting.errors import Fault
 
@@ -63,14 +64,13 @@ class TomlTable:
         if value is None:
             return None
         limits = {"above": above, "at least": at_least, "below": below, "at most": at_most}
-        good = is_number(value) and (
+        if is_number(value) and (
             (above is None or value > above)
             and (at_least is None or value >= at_least)
             and (below is None or value < below)
             and (at_most is None or value <= at_most)
-        )
-        if good:
-            return float(value)  # type: ignore[arg-type]
+        ):
+            return float(value)
         said = " and ".join(f"{word} {limit:g}" for word, limit in limits.items() if limit is not None)
         self.blame(self.named(key), value, needed=f"a number {said}".strip())
         return None
@@ -135,7 +135,7 @@ class TomlTable:
         for name, value in inner.values.items():
             if not (is_number(value) or isinstance(value, bool | str)):
                 inner.blame(inner.named(name), value, needed="a number, a text, or true or false")
-        return {name: float(v) if is_number(v) else v for name, v in inner.values.items()}  # type: ignore[arg-type]
+        return {name: float(v) if is_number(v) else v for name, v in inner.values.items()}
 
     def close(self) -> None:
         """Report every key that nobody asked for, with the nearest one that is known."""
@@ -150,6 +150,6 @@ class TomlTable:
                 )
 
 
-def is_number(value: object) -> bool:
+def is_number(value: object) -> TypeGuard[int | float]:
     """Whether a TOML value is a finite number (true and false are none)."""
     return isinstance(value, int | float) and not isinstance(value, bool) and abs(value) < 1e15

@@ -1,0 +1,58 @@
+"""XLSX workbooks: the first sheet whose headings give positions."""
+
+import io
+
+from siting.errors import InputError
+from siting.io.archive import opened, unpacked
+from siting.io.headings import FEATURE_ROLES, headings
+from siting.io.records import Document, Reading
+from siting.io.table import Sheet, places, records, sheet
+
+
+def read(document: Document) -> Reading:
+    """The records of a workbook."""
+    table, notes = read_sheet(document)
+    reading = records(document, table)
+    return Reading(records=reading.records, notes=(*notes, *reading.notes), faults=reading.faults)
+
+
+def read_sheet(document: Document, *, roles: tuple[str, ...] = FEATURE_ROLES) -> tuple[Sheet, tuple[str, ...]]:
+    """The first sheet with headings of position, and notes naming the others."""
+    found = _sheets(document)
+    if not found:
+        raise InputError(
+            document.fault("no rows", needed="a heading row and one row a feature", do_next="fill the first sheet")
+        )
+    fit = next((each for each in found if places(headings(each.names, roles=roles))), found[0])
+    others = [each.layer for each in found if each is not fit]
+    notes = (f"sheet {fit.layer!r} read",) if others else ()
+    return fit, (*notes, *(f"sheet {name!r} not read" for name in others))
+
+
+def _sheets(document: Document) -> list[Sheet]:
+    import python_calamine
+
+    # Every member is unpacked once under count, because the directory of an archive may lie about sizes.
+    archive = opened(document)
+    for name in archive.namelist():
+        unpacked(document, archive, name)
+    if "xl/workbook.xml" not in archive.namelist():
+        raise InputError(
+            document.fault("a zip archive without a workbook", needed="XLSX", do_next="save it as XLSX again")
+        )
+    try:
+        book = python_calamine.CalamineWorkbook.from_filelike(io.BytesIO(document.data))
+        pages = [
+            # empty rows at the top count: row numbers are those a spreadsheet shows
+            sheet(book.get_sheet_by_name(name).to_python(skip_empty_area=False), layer=name)
+            for name in book.sheet_names
+        ]
+    except (python_calamine.CalamineError, OSError, ValueError) as error:
+        raise InputError(
+            document.fault(
+                f"the workbook cannot be read: {str(error)[:120]}",
+                needed="a whole XLSX without a password",
+                do_next="open it in a spreadsheet and save it as XLSX again",
+            )
+        ) from None
+    return [page for page in pages if page is not None]
