@@ -174,3 +174,10 @@ def test_a_wider_door_or_apron_takes_more_ground():
     assert plain.enclosure_width_m == pytest.approx(door.enclosure_width_m, abs=ROUNDING_M)
     assert plain.enclosure_length_m + 0.3 == pytest.approx(apron.enclosure_length_m, abs=ROUNDING_M)
     assert plain.enclosure_width_m + 0.6 == pytest.approx(apron.enclosure_width_m, abs=ROUNDING_M)
+
+
+def test_the_working_strip_runs_along_both_sides():
+    """A strip of 0.7 m adds 1.4 m to length and width."""
+    ground = outline_dimensions(1.2, working_strip_m=0.7)
+    assert ground.enclosure_length_m + 1.4 == pytest.approx(ground.working_length_m, abs=ROUNDING_M)
+    assert ground.enclosure_width_m + 1.4 == pytest.approx(ground.working_width_m, abs=ROUNDING_M)

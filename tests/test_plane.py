@@ -108,6 +108,7 @@ def test_a_level_read_more_surely_counts_more():
     [
         ([(0, 0), (50, 0)], [1, 2], "levels of 2 wells"),
         ([(0, 0), (50, 50), (100, 100.5)], [1, 2, 3], "strip 141.8 m long"),
+        ([(9000, 0), (9050, 50), (9100, 100.5)], [1, 2, 3], "strip 141.8 m long and 0.18 m broad"),
         ([(5, 5), (5, 5), (5, 5)], [1, 2, 3], "strip 0.0 m long"),
         ([(0, 0), (50, 0), (0, 50)], [1, 2, float("nan")], "not a number"),
     ],
