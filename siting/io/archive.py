@@ -52,7 +52,7 @@ def unpacked(document: Document, archive: zipfile.ZipFile, name: str) -> bytes:
                     found = f"more than {most} bytes once unpacked"
                     raise InputError(_too_much(document, found, f"{most} bytes", "unpacked_bytes"))
                 parts.append(chunk)
-    except (zipfile.BadZipFile, zlib.error, EOFError, RuntimeError, NotImplementedError, OSError):
+    except (zipfile.BadZipFile, zlib.error, EOFError, RuntimeError, ValueError, OSError):
         raise InputError(_broken(document)) from None
     return b"".join(parts)
 

@@ -49,9 +49,12 @@ _WORDS = {"wpt": "waypoint", "rte": "route", "trk": "track"}
 
 
 def _notes(made: list[Record]) -> tuple[str, ...]:
+    notes = []
     if any("hdop" in record.attributes for record in made):
-        return ("hdop kept as it is: a dilution of precision is not a length",)
-    return ()
+        notes.append("hdop kept as it is: a dilution of precision is not a length")
+    if any(record.ground_level_m for record in made):
+        notes.append("ele kept as ground_level_m: the height is the receiver's own, not a levelled one")
+    return tuple(notes)
 
 
 def _record(element: Element, row: int) -> Record:

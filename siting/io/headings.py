@@ -83,7 +83,7 @@ ROLES: Mapping[str, tuple[str, ...]] = {
     ),
     # ten characters is all a shapefile keeps of a heading
     "accuracy_level": ("accuracy level", "accuracy l"),
-    "status": ("status", "state", "condition", "statut", "etat", "estado", "situacao", "hali"),
+    "status": ("status", "statut", "etat", "estado", "situacao", "hali"),
     "seen_on": (
         "seen on",
         "date seen",
@@ -106,7 +106,7 @@ ROLES: Mapping[str, tuple[str, ...]] = {
         "altitude",
         "altitud",
     ),
-    "radius_m": ("radius m", "radius", "rayon", "rayon m", "raio", "radio", "nusu kipenyo"),
+    "radius_m": ("radius m", "radius", "rayon", "rayon m", "raio", "nusu kipenyo"),
     "level_m": ("level m", "water level m", "water level", "level", "niveau", "nivel"),
     "height_m": (
         "height m",

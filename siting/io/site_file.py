@@ -67,6 +67,7 @@ def parsed(text: str, *, file: str) -> SiteFile:
         ground=_ground(ground),
         wind_from_percent=_wind(top.table("wind")),
     )
+    _named_once(site.sources, top)
     top.texts("accept")
     top.close()
     if faults:
@@ -132,10 +133,19 @@ def _source(table: TomlTable) -> Stated | None:
         crs=table.text("crs"),
         kind=_kind(table, "kind", word) if word else None,
         kinds=mapped,
-        is_drawing=any(table.raw(key) is not None for key in ("unit", "control")),
     )
+    # for drawings; their reader will look at them
+    for key in ("unit", "control"):
+        table.raw(key)
     table.close()
     return stated if file else None
+
+
+def _named_once(sources: tuple[Stated, ...], top: TomlTable) -> None:
+    names = [source.file for source in sources]
+    for name in dict.fromkeys(names):
+        if names.count(name) > 1:
+            top.blame("file", name, needed="one [[source]] for each file", do_next="put what is said of it together")
 
 
 def _request(table: TomlTable) -> Request | None:

@@ -17,5 +17,3 @@ class Stated:
     kind: str | None = None
     kinds: Mapping[str, str] = field(default_factory=dict)
     "Folded word or layer to kind."
-    is_drawing: bool = False
-    "Whether unit or control were given, which only a drawing needs."

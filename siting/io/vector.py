@@ -1,6 +1,7 @@
 """GeoPackage, shapefile and FlatGeobuf, through GDAL with every other driver switched off."""
 
 import os
+import warnings
 from collections.abc import Iterator
 from typing import Any
 
@@ -41,46 +42,61 @@ def _pyogrio() -> Any:
 def read(document: Document) -> Reading:
     """The records of all layers that have geometries."""
     pyogrio = _pyogrio()
-    records: list[Record] = []
-    notes: list[str] = []
-    faults: list[Fault] = []
-    try:
-        for layer, kind in pyogrio.list_layers(document.path):
-            if kind is None:
-                notes.append(f"layer {layer!r} has no geometries and was not read")
-                continue
-            if pyogrio.read_info(document.path, layer=layer)["features"] > document.limits.features:
-                raise InputError(_too_many(document, layer))
-            meta, _, geometry, columns = pyogrio.raw.read(document.path, layer=layer)
-            crs, said = _crs(document, layer, meta["crs"])
-            notes += said
-            taken = headings(list(meta["fields"]), roles=PROPERTY_ROLES)
-            notes += [f"layer {layer!r}: {taken.said}"] if taken.said else []
-            rows = _rows(meta["fields"], columns, len(geometry))
-            shapes = shapely.from_wkb(geometry, on_invalid="ignore")
-            for row, (shape, properties) in enumerate(zip(shapes, rows, strict=True), start=1):
-                if shape is None or shape.is_empty:
-                    faults.append(_no_shape(document, layer, row))
-                    continue
-                fields: dict[str, Any] = sorted_out(properties, taken)
-                for part in _parts(shape):
-                    records.append(Record(geometry=part, crs=crs, layer=layer, row=row, hints=(layer,), **fields))
-    except (
-        pyogrio.errors.DataSourceError,
-        pyogrio.errors.DataLayerError,
-        pyogrio.errors.FeatureError,
-        pyogrio.errors.FieldError,
-        pyogrio.errors.CRSError,
+    with warnings.catch_warnings(record=True) as said:
+        warnings.simplefilter("always")
+        try:
+            layers = [_layer(document, pyogrio, str(name), kind) for name, kind in pyogrio.list_layers(document.path)]
+        except _failures(pyogrio.errors) as error:
+            reason = str(error).splitlines()[0][:160] if str(error) else "no reason given"
+            raise InputError(
+                document.fault(
+                    f"the file cannot be read: {reason}",
+                    needed="a whole GeoPackage, shapefile (with .shx and .dbf beside it) or FlatGeobuf",
+                    do_next="copy all of its files again, or export it again",
+                )
+            ) from None
+    notes = [note for layer in layers for note in layer.notes] + [f"GDAL says: {each.message}"[:200] for each in said]
+    return Reading(
+        records=tuple(record for layer in layers for record in layer.records),
+        notes=tuple(dict.fromkeys(notes)),
+        faults=tuple(fault for layer in layers for fault in layer.faults),
+    )
+
+
+def _failures(errors: Any) -> tuple[type[Exception], ...]:
+    return (
+        errors.DataSourceError,
+        errors.DataLayerError,
+        errors.FeatureError,
+        errors.FieldError,
+        errors.GeometryError,
+        errors.CRSError,
         UnicodeDecodeError,
-    ) as error:
-        raise InputError(
-            document.fault(
-                f"the file cannot be read: {str(error).splitlines()[0][:160] if str(error) else 'no reason given'}",
-                needed="a whole GeoPackage, shapefile (with .shx and .dbf beside it) or FlatGeobuf",
-                do_next="copy all of its files again, or export it again",
-            )
-        ) from None
-    return Reading(records=tuple(records), notes=tuple(dict.fromkeys(notes)), faults=tuple(faults))
+    )
+
+
+def _layer(document: Document, pyogrio: Any, layer: str, kind: str | None) -> Reading:
+    if kind is None:
+        return Reading(notes=(f"layer {layer!r} has no geometries and was not read",))
+    if pyogrio.read_info(document.path, layer=layer)["features"] > document.limits.features:
+        raise InputError(_too_many(document, layer))
+    meta, _, geometry, columns = pyogrio.raw.read(document.path, layer=layer)
+    crs, notes = _crs(document, layer, meta["crs"])
+    taken = headings(list(meta["fields"]), roles=PROPERTY_ROLES)
+    notes += [f"layer {layer!r}: {taken.said}"] if taken.said else []
+    rows = _rows(meta["fields"], columns, len(geometry))
+    shapes = shapely.from_wkb(geometry, on_invalid="ignore")
+    records: list[Record] = []
+    faults: list[Fault] = []
+    for row, (shape, properties) in enumerate(zip(shapes, rows, strict=True), start=1):
+        if shape is None or shape.is_empty:
+            faults.append(_no_shape(document, layer, row))
+            continue
+        fields = sorted_out(properties, taken)
+        records.extend(
+            Record(geometry=part, crs=crs, layer=layer, row=row, hints=(layer,), **fields) for part in _parts(shape)
+        )
+    return Reading(records=tuple(records), notes=tuple(notes), faults=tuple(faults))
 
 
 def _crs(document: Document, layer: str, held: str | None) -> tuple[str, list[str]]:
