@@ -6,9 +6,10 @@ It knows conditions and numbers only, so the packs are tested as data, apart fro
 from siting.conditions import Condition, holds
 from siting.io.packs import load
 from siting.kinds import vocabulary
+from siting.requirements import limit_value
 from siting.rules import Limit, Measure, Rule
 
-WORDS = {"at_least": "", "more_than": "> ", "at_most": "<= ", "less_than": "< "}
+SIGNS = {"at_least": "", "more_than": "> ", "at_most": "<= ", "less_than": "< "}
 "A least distance is printed as its bare number; the other relations carry their sign."
 
 
@@ -26,11 +27,6 @@ def rules(
 
     Attributes are given as `feature__casing_m=7`; `side` is the side of the feature the installation lies on.
     """
-    words = vocabulary()
-    attributes = {
-        **{f"installation.{name}": value for name, value in words.kinds[kind].assumed.items()},
-        **{name.replace("__", "."): value for name, value in known.items()},
-    }
     return tuple(
         rule
         for rule in load(pack).for_kind(kind)
@@ -38,42 +34,62 @@ def rules(
         and (not feature or feature in rule.from_kinds)
         and rule.side in ("", side)
         and strength in ("", rule.strength)
-        and _applies(rule, attributes)
+        and _applies(rule, _attributes(kind, known))
     )
 
 
-def cell(
-    pack: str, kind: str, feature: str = "", *, measure: str = "distance", **about: object
-) -> str | None:
+def cell(pack: str, kind: str, feature: str = "", **about: object) -> str | None:
     """What stands in one cell: the governing limit in the document's own unit, None where no rule holds.
 
     Of several rules the strictest governs, as it does on the ground; a row with two limits prints both.
     """
-    found = rules(pack, kind, feature, measure=measure, **about)
-    if not found:
+    known = {name: value for name, value in about.items() if "__" in name}
+    rows = [
+        tuple((_value(limit, kind, known), limit) for limit in rule.limits)
+        for rule in rules(pack, kind, feature, **about)
+    ]
+    if not rows:
         return None
-    strictest = max(found, key=lambda rule: rule.limits[0].constant)
-    return " and ".join(_printed(limit) for limit in strictest.limits)
+    strictest = max(rows, key=lambda row: row[0][0])
+    return " and ".join(f"{SIGNS[limit.relation]}{limit.as_written or f'{value:g} m'}" for value, limit in strictest)
 
 
-def _printed(limit: Limit) -> str:
-    return f"{WORDS[limit.relation]}{limit.as_written}"
+def sides(pack: str, kind: str, feature: str, **known: object) -> set[str]:
+    """What the rules about sides say of an installation kind and a feature kind."""
+    found = rules(pack, kind, feature, measure="side", **known)
+    return {f"never {rule.never}" if rule.never else f"must be {rule.must_be}" for rule in found}
+
+
+def requirement(pack: str, kind: str, rule_id: str, **known: object) -> bool | None:
+    """Whether what a rule about an attribute requires is so; None when the attribute is not known."""
+    (rule,) = (rule for rule in rules(pack, kind, measure="attribute", **known) if rule.id == rule_id)
+    assert rule.require is not None
+    return holds(rule.require, _attributes(kind, known))
+
+
+def _attributes(kind: str, known: dict[str, object]) -> dict[str, object]:
+    return {
+        **{f"installation.{name}": value for name, value in vocabulary().kinds[kind].assumed.items()},
+        **{name.replace("__", "."): value for name, value in known.items()},
+    }
+
+
+def _value(limit: Limit, kind: str, known: dict[str, object]) -> float:
+    value = limit_value(limit, _attributes(kind, known), strict=False)
+    assert value is not None, f"the limit needs {limit.needs}"
+    return value
 
 
 def _applies(rule: Rule, attributes: dict[str, object]) -> bool:
-    return _holds(rule, rule.when, attributes, otherwise=True) and not _holds(
-        rule, rule.unless, attributes, otherwise=False
-    )
+    return _holds(rule, rule.when, attributes, wanted=True) and _holds(rule, rule.unless, attributes, wanted=False)
 
 
-def _holds(
-    rule: Rule, condition: Condition | None, attributes: dict[str, object], *, otherwise: bool
-) -> bool:
-    """A condition nobody can decide counts as its stricter branch where the rule says so."""
+def _holds(rule: Rule, condition: Condition | None, attributes: dict[str, object], *, wanted: bool) -> bool:
+    """A condition nobody can decide leaves the rule in force where the rule says so, and is a fault elsewhere."""
     if condition is None:
-        return otherwise
+        return True
     answer = holds(condition, attributes)
     if answer is None:
         assert rule.strict_if_unknown, f"{rule.full_id} cannot be decided: {condition}"
-        return otherwise
-    return answer
+        return True
+    return answer is wanted
