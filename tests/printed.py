@@ -3,10 +3,11 @@
 It knows conditions and numbers only, so the packs are tested as data, apart from any geometry.
 """
 
+from itertools import pairwise
+
 from siting.conditions import Condition, holds
 from siting.io.packs import load
 from siting.kinds import vocabulary
-from siting.requirements import limit_value
 from siting.rules import Limit, Measure, Rule
 
 SIGNS = {"at_least": "", "more_than": "> ", "at_most": "<= ", "less_than": "< "}
@@ -75,9 +76,17 @@ def _attributes(kind: str, known: dict[str, object]) -> dict[str, object]:
 
 
 def _value(limit: Limit, kind: str, known: dict[str, object]) -> float:
-    value = limit_value(limit, _attributes(kind, known), strict=False)
-    assert value is not None, f"the limit needs {limit.needs}"
-    return value
+    """The limit in metres (percent, degrees), reckoned here on purpose and not by the engine."""
+    if limit.constant is not None:
+        return limit.constant
+    attributes = _attributes(kind, known)
+    if limit.times is not None:
+        return limit.times * max(attributes[name] for name in limit.of)
+    at, (first, *_), last = attributes[limit.by], limit.points, limit.points[-1]
+    for (x0, y0), (x1, y1) in pairwise(limit.points):
+        if x0 <= at <= x1:
+            return y0 + (y1 - y0) * (at - x0) / (x1 - x0)
+    return first[1] if at < first[0] else last[1]
 
 
 def _applies(rule: Rule, attributes: dict[str, object]) -> bool:
