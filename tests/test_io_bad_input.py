@@ -384,6 +384,42 @@ def test_an_empty_cell_of_a_workbook_is_a_fault(tmp_path):
     assert [4, 5] == [fault.row for fault in refused(tmp_path / "a.xlsx").faults]
 
 
+@pytest.mark.parametrize("corner", [("A", 1048576 * 9), ("XFD", 1048576), ("ZZZZZZ", 1)])
+def test_a_stray_cell_in_the_last_corner_is_refused(corner, tmp_path):
+    """The reader would allot every cell up to the farthest one, and end the process."""
+    import xlsxwriter
+
+    book = xlsxwriter.Workbook(tmp_path / "a.xlsx")
+    book.add_worksheet().write_row(0, 0, ["lat", "lon", "kind"])
+    book.close()
+    with zipfile.ZipFile(tmp_path / "a.xlsx") as archive:
+        parts = {name: archive.read(name) for name in archive.namelist()}
+    sheet = "xl/worksheets/sheet1.xml"
+    letters, row = corner
+    stray = f'<row r="{row}"><c r="{letters}{row}"><v>1</v></c></row></sheetData>'.encode()
+    parts[sheet] = parts[sheet].replace(b"</sheetData>", stray)
+    with zipfile.ZipFile(tmp_path / "a.xlsx", "w") as archive:
+        for name, data in parts.items():
+            archive.writestr(name, data)
+
+    assert "Limits.cells" in refused(tmp_path / "a.xlsx").faults[0].do_next
+
+
+@pytest.mark.parametrize("value", [10**400, [], {}, None, True, 1e308])
+@pytest.mark.parametrize("key", ["type", "coordinates", "name", "kind", "accuracy_m", "radius_m", "free"])
+def test_values_of_the_wrong_sort_never_end_in_a_traceback(key, value, tmp_path):
+    """Numbers beyond any float, lists and flags anywhere are read or refused."""
+    geometry = {"type": "Point", "coordinates": [34.1240013, -13.9870017]}
+    properties = {"name": "W", "kind": "well", "accuracy_m": 5, "radius_m": 1, "free": 2}
+    (geometry if key in geometry else properties)[key] = value
+    (tmp_path / "a.geojson").write_text(collection(geometry, **properties))
+
+    try:
+        assert len(read_site(tmp_path / "a.geojson").features) == 1
+    except SitingError as error:
+        assert error.faults[0].file == "a.geojson"
+
+
 # --- tables ---------------------------------------------------------------------------------------------------
 
 

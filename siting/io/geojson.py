@@ -152,7 +152,7 @@ def _parts(geometry: Any, *, depth: int) -> Iterator[BaseGeometry]:
         for member in members:
             yield from _parts(member, depth=depth + 1)
         return
-    if kind not in _MAKE:
+    if not isinstance(kind, str) or kind not in _MAKE:
         raise _Bad(f"its type is {str(kind)[:40]!r}")
     if not geometry.get("coordinates"):
         raise _Bad("it has no coordinates")

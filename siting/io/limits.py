@@ -19,5 +19,7 @@ class Limits:
     "Unpacked size over packed size of one member of a KMZ or XLSX."
     members: int = 1_000
     "Files inside a KMZ or XLSX."
+    cells: int = 5_000_000
+    "Rows times columns of one sheet of a workbook, empty cells between them included."
     name_length: int = 300
     "Characters of a feature's name."

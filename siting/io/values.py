@@ -10,6 +10,9 @@ from siting.site import Status
 _NUMBER = re.compile(r"-?(0|[1-9]\d*)(\.\d+)?([eE][+-]?\d+)?", re.ASCII)
 _LENGTH = re.compile(r"(?:±|\+/-)?\s*(-?\d+(?:[.,]\d+)?)\s*m?", re.ASCII)
 
+_LARGEST = 1e300
+"Whole numbers beyond it are no float; nothing measured is."
+
 _STATUS_WORDS: Mapping[Status, tuple[str, ...]] = {
     Status.EXISTING: (
         "existing",
@@ -76,7 +79,7 @@ def typed(value: object) -> object:
     """
     if isinstance(value, bool):
         return value
-    if isinstance(value, int | float):
+    if isinstance(value, int | float) and abs(value) < _LARGEST:
         return float(value)
     if isinstance(value, date):
         return value.isoformat()
@@ -92,7 +95,7 @@ def length_m(value: object) -> float:
     >>> length_m("±4,5 m")
     4.5
     """
-    if isinstance(value, int | float) and not isinstance(value, bool):
+    if isinstance(value, int | float) and not isinstance(value, bool) and abs(value) < _LARGEST:
         number = float(value)
     else:
         found = _LENGTH.fullmatch(str(value).strip())

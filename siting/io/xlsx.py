@@ -1,8 +1,9 @@
 """XLSX workbooks: the first sheet whose headings give positions."""
 
 import io
+import re
 
-from siting.errors import InputError
+from siting.errors import Fault, InputError
 from siting.io.archive import opened, unpacked
 from siting.io.headings import FEATURE_ROLES, headings
 from siting.io.records import Document, Reading
@@ -35,7 +36,7 @@ def _sheets(document: Document) -> list[Sheet]:
     # Every member is unpacked once under count, because the directory of an archive may lie about sizes.
     archive = opened(document)
     for name in archive.namelist():
-        unpacked(document, archive, name)
+        _sane_extent(document, unpacked(document, archive, name), is_xml=name.lower().endswith(".xml"))
     if "xl/workbook.xml" not in archive.namelist():
         raise InputError(
             document.fault("a zip archive without a workbook", needed="XLSX", do_next="save it as XLSX again")
@@ -56,3 +57,37 @@ def _sheets(document: Document) -> list[Sheet]:
             )
         ) from None
     return [page for page in pages if page is not None]
+
+
+_REFERENCE = re.compile(rb"""[\s:]r\s*=\s*(["'])(.*?)\1""", re.DOTALL)
+_CELL = re.compile(rb"([A-Za-z]*)([0-9]+)")
+
+
+def _sane_extent(document: Document, part: bytes, *, is_xml: bool) -> None:
+    """Refuse a sheet whose farthest cell spans more than the limit.
+
+    The reader allots every cell up to the farthest one at once: a single stray cell in the last corner
+    would take 400 GB and end the process.
+    """
+    if is_xml and (part.startswith((b"\xff\xfe", b"\xfe\xff")) or b"\0" in part[:100]):
+        raise InputError(_too_wide(document, "parts that are not UTF-8"))
+    columns = rows = 1
+    for found in _REFERENCE.finditer(part):
+        cell = _CELL.fullmatch(found[2])
+        if cell is None:
+            continue  # the radius of a circle in a picture, say
+        if len(found[2]) > 20:
+            raise InputError(_too_wide(document, "a cell reference too long to be one"))
+        letters = cell[1].upper()
+        columns = max(columns, sum((ord(letters[-1 - n : len(letters) - n]) - 64) * 26**n for n in range(len(letters))))
+        rows = max(rows, int(cell[2]))
+    if columns * rows > document.limits.cells:
+        raise InputError(_too_wide(document, f"a sheet of {columns} columns and {rows} rows"))
+
+
+def _too_wide(document: Document, found: str) -> Fault:
+    return document.fault(
+        found,
+        needed=f"sheets of at most {document.limits.cells} cells, counted to the farthest one",
+        do_next="delete the stray cells below and beside the table and save it again, or raise Limits.cells",
+    )
