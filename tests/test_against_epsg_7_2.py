@@ -91,9 +91,7 @@ def test_a_file_in_web_mercator_is_measured_on_the_ground(lat, east_west_m, nort
         for name, place in points.items()
     ]
     crs = {"type": "name", "properties": {"name": "urn:ogc:def:crs:EPSG::3857"}}
-    (tmp_path / "a.geojson").write_text(
-        json.dumps({"type": "FeatureCollection", "crs": crs, "features": features})
-    )
+    (tmp_path / "a.geojson").write_text(json.dumps({"type": "FeatureCollection", "crs": crs, "features": features}))
 
     site = read_site(tmp_path / "a.geojson")
 

@@ -66,9 +66,7 @@ CROSS_FACTORS = {
 @pytest.mark.parametrize("row", CROSS_FACTORS)
 def test_from_one_measure_to_another(row):
     """The table of factors between measures."""
-    assert list(CROSS_FACTORS[row]) == pytest.approx(
-        [factor(row, column) for column in COLUMNS], abs=FACTOR_TOLERANCE
-    )
+    assert list(CROSS_FACTORS[row]) == pytest.approx([factor(row, column) for column in COLUMNS], abs=FACTOR_TOLERANCE)
 
 
 @pytest.mark.parametrize(

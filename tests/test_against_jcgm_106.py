@@ -66,9 +66,7 @@ def test_speed_limit():
 def test_table_1(confidence, factor):
     """One-sided factors (Table 1, from memory, recomputed), and the way back from factor to confidence."""
     assert factor == pytest.approx(coverage_factor(confidence), abs=FACTOR_TOLERANCE)
-    assert confidence == pytest.approx(
-        probability(coverage_factor(confidence), 1.0), abs=PROBABILITY_TOLERANCE
-    )
+    assert confidence == pytest.approx(probability(coverage_factor(confidence), 1.0), abs=PROBABILITY_TOLERANCE)
 
 
 @pytest.mark.parametrize(

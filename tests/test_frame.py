@@ -80,9 +80,7 @@ def test_longitudes_beyond_180_are_the_same_places():
 
 def test_the_centre_is_the_middle_of_the_extent_and_rounded():
     """Many points on one side do not draw the centre over; it carries six decimals, so that bytes stay the same."""
-    frame = centred_on(
-        np.array([[34.0, -14.0], [34.0000001, -14.0], [34.0, -14.0], [34.0010006, -13.9990006]])
-    )
+    frame = centred_on(np.array([[34.0, -14.0], [34.0000001, -14.0], [34.0, -14.0], [34.0010006, -13.9990006]]))
 
     assert (34.0005, -13.9995) == (frame.lon, frame.lat)
 

@@ -60,9 +60,7 @@ def test_what_counts_where_a_source_states_nothing():
     """
     assert 3.245910 == pytest.approx(sigma_from_radius(4.9, level=0.68), abs=MICROMETRE_M)
     assert (4.9, 0.68) == UNSTATED["receiver"]
-    assert 7.09 == pytest.approx(
-        sigma_from_radius(UNSTATED["imagery"][0], level=UNSTATED["imagery"][1]), abs=0.01
-    )
+    assert 7.09 == pytest.approx(sigma_from_radius(UNSTATED["imagery"][0], level=UNSTATED["imagery"][1]), abs=0.01)
 
 
 def test_rounding_to_a_step_is_a_uniform_error():
