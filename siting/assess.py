@@ -5,16 +5,21 @@ from dataclasses import dataclass, replace
 
 import shapely
 
-from siting import candidates, clearance, feasible, requirements, separations
+from siting import candidates, clearance, feasible, pits, separations
 from siting.candidates import DEFAULT_GAP_M, Candidate
+from siting.demands import demands as demands_of
 from siting.errors import InputError, NoPlaceError
 from siting.feasible import Ground
-from siting.installation import Dimensions, Installation, standing, wanted
+from siting.installation import Installation, standing, wanted
 from siting.kinds import Vocabulary
+from siting.no_well_ground import NoWellGround, no_well_ground
+from siting.pits import Alternative
 from siting.requirements import Attested, Demands, Question, Requirement, Unassessed
-from siting.rules import Pack
+from siting.rules import Measure, Pack
 from siting.separations import Separation
 from siting.site import Request, Site
+from siting.sizes import Size
+from siting.terrain import Terrain
 from siting.uncertainty import Verdict, gravest
 
 CAUTIONS = (
@@ -39,6 +44,10 @@ class Placed:
     walk_m: float | None
     "From the feature served, straight, edge to place."
     verdict: Verdict
+    reserve: Candidate | None = None
+    "Where the successor fits, when a reserve was asked for."
+    no_well: NoWellGround | None = None
+    "Ground closed to wells once it stands here."
 
     @property
     def probability(self) -> float:
@@ -68,6 +77,9 @@ class Finding:
     ground: Ground
     placed: tuple[Placed, ...]
     conflict: Conflict | None
+    size: Size
+    alternatives: tuple[Alternative, ...] = ()
+    "Other pits that hold the same, where the water table allows less depth than is wanted."
 
     @property
     def installation(self) -> Installation:
@@ -86,6 +98,7 @@ class Assessment:
     "With the name of the installation."
     attested: tuple[tuple[str, Attested], ...]
     finding: Finding | None
+    terrain: Terrain
     cautions: tuple[str, ...] = CAUTIONS
 
     @property
@@ -106,7 +119,7 @@ def assess(
     words: Vocabulary,
     *,
     request: Request | None = None,
-    size: Dimensions | None = None,
+    size: Size | None = None,
     count: int = 5,
     spacing_m: float = 5.0,
     gap_m: float = DEFAULT_GAP_M,
@@ -115,9 +128,9 @@ def assess(
 
     Raises NoPlaceError when a place is wanted and no boundary is drawn.
     """
-    question = Question(site=site, packs=tuple(packs), words=words, towards={})
+    question = Question(site=site, packs=tuple(packs), words=words)
     checked = [
-        requirements.demands(question, standing(feature, words))
+        demands_of(question, standing(feature, words))
         for feature in site.features
         if words.is_installation(feature.kind)
     ]
@@ -129,7 +142,7 @@ def assess(
     else:
         checked_names = checked
     return Assessment(
-        site=site,
+        site=replace(site, notices=(*site.notices, *question.terrain.notices)),
         packs=tuple(packs),
         separations=tuple(
             separation
@@ -139,6 +152,7 @@ def assess(
         unassessed=tuple((d.installation.name, u) for d in checked_names for u in _once(d.unassessed)),
         attested=tuple((d.installation.name, a) for d in checked_names for a in d.attested),
         finding=finding,
+        terrain=question.terrain,
     )
 
 
@@ -156,17 +170,15 @@ def _once(unassessed: Sequence[Unassessed]) -> list[Unassessed]:
     return list(gathered.values())
 
 
-def _find(
-    question: Question, request: Request, size: Dimensions, *, count: int, spacing_m: float, gap_m: float
-) -> Finding:
+def _find(question: Question, request: Request, size: Size, *, count: int, spacing_m: float, gap_m: float) -> Finding:
     if question.land is None:
         raise NoPlaceError.of(
             f"{question.site.name}: no boundary is drawn",
             needed="the outline of the facility's own ground, to know where a place may be looked for",
             do_next="add a closed line or polygon of kind 'boundary'; `siting check` works without one",
         )
-    installation = wanted(request, size, question.words)
-    demands = requirements.demands(question, installation)
+    installation = wanted(request, size.dimensions, question.words)
+    demands = demands_of(question, installation)
     found = candidates.best_places(
         demands.requirements, installation, question.land, count=count, spacing_m=spacing_m, gap_m=gap_m
     )
@@ -184,7 +196,18 @@ def _find(
         ),
         placed=() if conflict else tuple(_placed(demands, candidate, question, request) for candidate in found),
         conflict=conflict,
+        size=size,
+        alternatives=_alternatives(unmet, size),
     )
+
+
+def _alternatives(unmet: Sequence[Requirement], size: Size) -> tuple[Alternative, ...]:
+    """Pits that hold the same in the depth that the highest water leaves."""
+    short = [separations.fixed_margin(r) for r in unmet if r.rule.measure is Measure.ABOVE_WATER]
+    if not short or size.sizing is None or size.dimensions.depth_m is None:
+        return ()
+    allowed_m = size.dimensions.depth_m + min(short)
+    return pits.alternatives(size.sizing, allowed_depth_m=allowed_m) if allowed_m > 0 else ()
 
 
 def _judged(demands: Demands, candidate: Candidate, question: Question) -> tuple[Separation, ...]:
@@ -196,11 +219,18 @@ def _judged(demands: Demands, candidate: Candidate, question: Question) -> tuple
 def _placed(demands: Demands, candidate: Candidate, question: Question, request: Request) -> Placed:
     rows = _judged(demands, candidate, question)
     unknown = any(u.rule.strength == "must" for u in demands.unassessed)
+    installation = demands.installation
     return Placed(
         candidate=candidate,
         separations=rows,
         walk_m=_walk_m(candidate, question.site, request),
         verdict=separations.overall(rows, unassessed=unknown),
+        no_well=no_well_ground(
+            [rule for pack in question.packs for rule in pack.rules],
+            installation,
+            installation.pit.drawn_at(candidate.x_m, candidate.y_m, candidate.orientation_deg),
+            question.land,
+        ),
     )
 
 
@@ -218,9 +248,7 @@ def _walk_m(candidate: Candidate, site: Site, request: Request) -> float | None:
     return float(shapely.distance(served.geometry, shapely.points(candidate.x_m, candidate.y_m)))
 
 
-def _conflict(
-    demands: Demands, best: Candidate, unmet: Sequence[Requirement], question: Question
-) -> Conflict:
+def _conflict(demands: Demands, best: Candidate, unmet: Sequence[Requirement], question: Question) -> Conflict:
     rows = _judged(demands, best, question)
     laid = clearance.lay_out([r for r in demands.requirements if r.is_must], demands.installation)
     place = clearance.one_place(best.x_m, best.y_m, best.orientation_deg)

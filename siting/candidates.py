@@ -21,7 +21,7 @@ from shapely.geometry.base import BaseGeometry
 from siting.clearance import Clearances, Places, lay_out, pair_margins
 from siting.errors import NoPlaceError
 from siting.installation import Installation
-from siting.requirements import Requirement
+from siting.requirements import Requirement, Sense
 
 DEFAULT_GAP_M = 0.05
 FIRST_CELLS = 400
@@ -79,7 +79,7 @@ def best_places(
 
     Raises NoPlaceError when there is nothing to measure from.
     """
-    laid = lay_out([r for r in requirements if r.is_must], installation)
+    laid = lay_out(_governing([r for r in requirements if r.is_must]), installation)
     if not laid.requirements:
         raise NoPlaceError.of(
             "no requirement binds the place",
@@ -98,6 +98,18 @@ def best_places(
             break
         taken = np.vstack([taken, [best.x_m, best.y_m]])
     return tuple(found)
+
+
+def _governing(requirements: Sequence[Requirement]) -> list[Requirement]:
+    """Without those that another one of the same feature, outline and shape outdoes everywhere."""
+    kept: dict[tuple[object, ...], Requirement] = {}
+    for r in requirements:
+        key = (r.sense, r.rule.outline, id(r.geometry), r.gap_m)
+        held = kept.get(key)
+        outdone = held is not None and (r.limit_m > held.limit_m) is (r.sense is not Sense.WITHIN)
+        if held is None or outdone:
+            kept[key] = r
+    return list(kept.values())
 
 
 def _named(candidate: Candidate, number: int) -> Candidate:

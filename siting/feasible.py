@@ -64,7 +64,9 @@ def _ground(
     in_plan = [r for r in must if r.in_plan]
     round_ = [r for r in in_plan if installation.outline(r.rule.outline).is_disc]
     left = _left(land, round_, installation, 0.0, factor)
-    turning = _not_covered([r for r in in_plan if not installation.outline(r.rule.outline).is_disc], round_, installation)
+    turning = _not_covered(
+        [r for r in in_plan if not installation.outline(r.rule.outline).is_disc], round_, installation
+    )
     if turning:
         left = shapely.union_all([_left(left, turning, installation, angle, factor) for angle in angles])
     return _polygons(left)

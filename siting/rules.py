@@ -11,6 +11,7 @@ import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
+from itertools import pairwise
 
 from siting.conditions import ATTRIBUTE, Condition, ConditionError, parse_condition
 from siting.errors import Fault, PackError
@@ -43,6 +44,7 @@ class Measure(StrEnum):
     TRAVEL_TIME = "travel time"
     SLOPE = "slope"
     DEPTH = "depth"
+    DOWNWIND = "downwind"
     ATTRIBUTE = "attribute"
 
 
@@ -333,8 +335,10 @@ def _rule(
     )  # fmt: skip
 
 
-_FROM_NEEDED = (Measure.DISTANCE, Measure.INSIDE, Measure.SIDE, Measure.TRAVEL_TIME)
-_UNIT_OF = {Measure.TRAVEL_TIME: "days", Measure.SLOPE: "%"}
+_FROM_NEEDED = (Measure.DISTANCE, Measure.INSIDE, Measure.SIDE, Measure.TRAVEL_TIME, Measure.DOWNWIND)
+_UNIT_OF = {Measure.TRAVEL_TIME: "days", Measure.SLOPE: "%", Measure.DOWNWIND: "%"}
+_ONE_WAY = {Measure.TRAVEL_TIME: True, Measure.SLOPE: False, Measure.DOWNWIND: False}
+"Whether the limit of a measure has to be a minimum."
 
 
 def _fits_measure(
@@ -355,6 +359,9 @@ def _fits_measure(
             do_next="add the limit and its unit",
         )
     for limit in limits:
+        if _ONE_WAY.get(measure, limit.is_minimum) is not limit.is_minimum:
+            wanted = "at_least or more_than" if _ONE_WAY[measure] else "at_most or less_than"
+            reading.fault(f"{where}: {limit.relation} for {measure}", needed=wanted, do_next="turn the limit round")
         unit = _UNIT_OF.get(measure, "m")
         if limit.unit != unit and not (measure is Measure.SLOPE and limit.unit == "deg"):
             reading.fault(
@@ -407,7 +414,7 @@ def _by(relation: str, unit: str, factor: float, value: object) -> Limit:
     if not isinstance(value, dict) or set(value) != {"attribute", "points"}:
         raise ValueError("needs 'attribute' and 'points'")
     points = tuple((float(x), float(y) * factor) for x, y in value["points"])
-    if len(points) < 2 or any(a[0] >= b[0] for a, b in zip(points, points[1:], strict=False)):
+    if len(points) < 2 or any(a[0] >= b[0] for a, b in pairwise(points)):
         raise ValueError("points must number two or more and rise")
     return Limit(relation=relation, unit=unit, by=_attribute(value["attribute"]), points=points)
 

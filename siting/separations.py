@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from math import floor
+from math import ceil, floor
 
 import numpy as np
 import shapely
@@ -15,6 +15,8 @@ from siting.requirements import Demands, Requirement, Sense
 from siting.rules import Limit, Measure, Rule, Strength
 from siting.site import Feature, Status
 from siting.uncertainty import Verdict, coverage_factor, decide, gravest, probability
+
+Point2 = tuple[float, float]
 
 STEEL_TAPE_SIGMA_M = 0.02
 "What a taped length of some tens of metres is good to on easy ground (*common practice*)."
@@ -56,6 +58,13 @@ class Separation:
         return self.rule.strength is Strength.MUST
 
     @property
+    def margin_m(self) -> float | None:
+        """The margin in metres, for every measure that is a length or stands for one."""
+        if self.required_m is None:
+            return None
+        return self.margin if self.unit == "m" or not self.required else self.margin * self.required_m / self.required
+
+    @property
     def bearing_deg(self) -> float | None:
         """Direction from the installation to the feature."""
         if self.start_xy is None or self.end_xy is None or self.start_xy == self.end_xy:
@@ -73,31 +82,42 @@ def judge(
     """
     laid = clearance.lay_out(demands.requirements, demands.installation)
     margins = clearance.margins(laid, place)[0] if laid.requirements else np.zeros(0)
-    best: dict[tuple[str, int], tuple[tuple[float, float], Requirement, float]] = {}
-    counts: dict[tuple[str, int], int] = {}
-    plan = zip(laid.requirements, (float(value) for value in margins), strict=True)
-    fixed = ((r, fixed_margin(r)) for r in demands.requirements if not r.in_plan)
-    for requirement, margin in (*plan, *fixed):
-        margin = _settled(margin)
-        key = (
-            requirement.rule.full_id,
-            requirement.rule.limits.index(requirement.limit) if requirement.limit in requirement.rule.limits else 0,
-        )
-        met = probability(margin, requirement.sigma, strict=requirement.limit.is_strict)
-        counts[key] = counts.get(key, 0) + (decide(met, confidence=confidence) is Verdict.FAILS)
-        rank = (met, margin)
-        if key not in best or rank < best[key][0]:
-            best[key] = (rank, requirement, margin)
+    in_plan = dict(zip(map(id, laid.requirements), margins.tolist(), strict=True))
+    governing: dict[tuple[str, str], _Judged] = {}
+    for requirement in demands.requirements:
+        margin = in_plan[id(requirement)] if requirement.in_plan else fixed_margin(requirement)
+        judged = _Judged(requirement, _settled(margin), confidence)
+        key = (requirement.rule.full_id, requirement.limit.relation)
+        held = governing.setdefault(key, judged)
+        judged.failing = held.failing + (judged.verdict is Verdict.FAILS) * (held is not judged)
+        if (judged.probability, judged.margin) < (held.probability, held.margin):
+            governing[key] = judged
+        else:
+            held.failing = judged.failing
     return tuple(
-        _separation(requirement, margin, demands.installation, place, features, confidence, counts[key])
-        for key, (_, requirement, margin) in best.items()
+        _separation(judged, demands.installation, place, features, confidence) for judged in governing.values()
     )
+
+
+class _Judged:
+    """A requirement with its margin in plan, how likely it is met, and how many of its rule fail."""
+
+    def __init__(self, requirement: Requirement, margin: float, confidence: float):
+        self.requirement, self.margin = requirement, margin
+        self.probability = probability(margin, requirement.sigma, strict=requirement.limit.is_strict)
+        self.verdict = decide(self.probability, confidence=confidence)
+        self.failing = int(self.verdict is Verdict.FAILS)
 
 
 def overall(separations: Iterable[Separation], *, unassessed: bool) -> Verdict:
     """The verdict of a whole: rules that only advise decide nothing."""
     verdicts = [s.verdict for s in separations if s.is_must]
     return gravest([*verdicts, *([Verdict.NOT_ASSESSED] if unassessed else [])] or [Verdict.MEETS])
+
+
+def ceiled(length_m: float) -> str:
+    """A length to the centimetre, rounded up: what is missing is never understated."""
+    return f"{ceil(length_m * 100.0 - 1e-6) / 100.0:.2f}"
 
 
 def _settled(margin: float) -> float:
@@ -112,45 +132,33 @@ def fixed_margin(requirement: Requirement) -> float:
 
 
 def _separation(
-    requirement: Requirement,
-    margin: float,
-    installation: Installation,
-    place: Places,
-    features: Sequence[Feature],
-    confidence: float,
-    failing: int,
+    judged: _Judged, installation: Installation, place: Places, features: Sequence[Feature], confidence: float
 ) -> Separation:
-    start, end, feature, distance = _measured(requirement, margin, installation, place, features)
-    # Overlapping counts as no distance at all; the margin is then the whole of the limit.
-    if distance is not None and not requirement.sided:
-        margin = max(margin, -requirement.required) if requirement.sense is Sense.OUTSIDE else margin
-    value, margin_shown, sigma = _reading(requirement, margin, distance, place)
-    met = probability(margin, requirement.sigma, strict=requirement.limit.is_strict)
-    verdict = decide(met, confidence=confidence)
+    requirement = judged.requirement
+    start, end, feature, distance = _measured(requirement, judged.margin, installation, place, features)
+    reading = _reading(requirement, judged.margin, distance, installation, place)
     length = requirement.limit.unit == "m"
+    verdict = decide(reading.probability, confidence=confidence)
     return Separation(
         rule=requirement.rule,
         limit=requirement.limit,
         installation=installation.name,
         feature=feature.name if feature else "",
         measure=str(requirement.rule.measure),
-        value=value,
+        value=reading.value,
         required=requirement.required,
         unit=requirement.limit.unit,
-        distance_m=value if length else None,
-        required_m=requirement.required if length else None,
-        margin=margin_shown,
-        sigma=sigma,
-        probability=met,
+        distance_m=reading.value if length else distance,
+        required_m=None if not length and distance is None else requirement.required * requirement.metres_per_unit,
+        margin=reading.margin,
+        sigma=reading.sigma,
+        probability=reading.probability,
         verdict=verdict,
-        because=_because(requirement, feature, failing),
-        action=_action(requirement, verdict, value, margin_shown, sigma, confidence, installation, feature),
+        because=_because(requirement, feature, judged.failing),
+        action=_action(requirement, verdict, reading, confidence, installation, feature),
         start_xy=start,
         end_xy=end,
     )
-
-
-Point2 = tuple[float, float]
 
 
 def _measured(
@@ -192,26 +200,47 @@ def _nearest(
     return min(near, key=lambda f: (shapely.distance(shape, f.geometry) - (f.radius_m or 0.0), f.name), default=None)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Reading:
+    """Value, margin and sigma in the unit of the limit, and the probability that the limit is kept."""
+
+    value: float
+    margin: float
+    sigma: float
+    probability: float
+
+
 def _reading(
-    requirement: Requirement, margin: float, distance: float | None, place: Places
-) -> tuple[float, float, float]:
-    """Value, margin and sigma as they are printed, in the unit of the limit."""
-    if requirement.plane is not None:
-        a, b, c = requirement.plane
-        value = float(a * place.x_m[0] + b * place.y_m[0] + c)
-        difference = value - requirement.required
-        return value, difference if requirement.limit.is_minimum else -difference, requirement.value_sigma
+    requirement: Requirement, margin: float, distance: float | None, installation: Installation, place: Places
+) -> _Reading:
+    strict, per_unit = requirement.limit.is_strict, requirement.metres_per_unit
+    if requirement.value_at is not None:
+        value = requirement.value_at(_middle(installation, place))
+        difference = _settled(value - requirement.required)
+        margin = difference if requirement.limit.is_minimum else -difference
+        sigma = requirement.value_sigma
+        return _Reading(value=value, margin=margin, sigma=sigma, probability=probability(margin, sigma, strict=strict))
+    met = probability(margin, requirement.sigma, strict=strict)
     if distance is None:
         assert requirement.value is not None
-        return requirement.value, margin, requirement.sigma
-    if requirement.sided:
-        # On the side it binds, the margin is that of the distance; off it, how far away that side begins.
-        return (
-            distance,
-            (margin if margin >= 0.0 else max(distance - requirement.required, -requirement.required)),
-            requirement.sigma,
-        )
-    return distance, margin, requirement.sigma
+        return _Reading(value=requirement.value, margin=margin, sigma=requirement.sigma, probability=met)
+    if requirement.sense is Sense.OUTSIDE:
+        # Overlapping counts as no distance at all: the margin is then the whole of the limit.
+        required_m = requirement.required * per_unit
+        # On the side that it binds the margin is that of the distance; off it, how far away that side begins.
+        margin = max(distance - required_m, -required_m) if not requirement.sided or margin < 0.0 else margin
+    return _Reading(
+        value=distance / per_unit,
+        margin=_settled(margin) / per_unit,
+        sigma=requirement.sigma / per_unit,
+        probability=met,
+    )
+
+
+def _middle(installation: Installation, place: Places) -> Point2:
+    """The middle of the pit, wherever its outline is drawn."""
+    shape = installation.pit.at(place.x_m, place.y_m, place.orientation_deg)[0]
+    return _pair(shapely.get_coordinates(shapely.centroid(shape))[0])
 
 
 def floored(length_m: float) -> str:
@@ -223,6 +252,8 @@ def _because(requirement: Requirement, feature: Feature | None, failing: int) ->
     parts = [requirement.because] if requirement.because else []
     if requirement.sided and feature is not None and requirement.rule.side:
         parts.append(f"applies {requirement.rule.side} of {feature.name}")
+    if requirement.of_those_recorded:
+        parts.append("nearest of those recorded: how far was looked does not cover this rule")
     if feature is not None and feature.is_bare_point:
         parts.append(f"{feature.name} has no size given and counts as a point")
     if feature is not None and feature.status is Status.CLOSED:
@@ -232,12 +263,13 @@ def _because(requirement: Requirement, feature: Feature | None, failing: int) ->
     return "; ".join(parts)
 
 
+_AWAY = {Sense.OUTSIDE: "farther from", Sense.INSIDE: "farther inside", Sense.WITHIN: "nearer to"}
+
+
 def _action(
     requirement: Requirement,
     verdict: Verdict,
-    value: float,
-    margin: float,
-    sigma: float,
+    reading: _Reading,
     confidence: float,
     installation: Installation,
     feature: Feature | None,
@@ -248,30 +280,34 @@ def _action(
     if requirement.rule.measure is Measure.ATTRIBUTE:
         return f"needed: {requirement.limit.as_written}"
     to = feature.name if feature else "its limit"
-    if verdict is Verdict.FAILS:
-        more = f"{floored(-margin + 0.00999)} {unit}"
-        away = {Sense.OUTSIDE: "farther from", Sense.INSIDE: "farther inside", Sense.WITHIN: "nearer to"}
-        if requirement.sense is Sense.FIXED or requirement.plane is not None:
-            return f"short by {more}"
-        return f"must stand {more} {away[requirement.sense]} {to}"
-    return _what_to_tape(requirement, value, margin, confidence, installation, to)
+    if verdict is Verdict.TOO_CLOSE:
+        return _what_to_tape(requirement, reading, confidence, installation, to)
+    if requirement.rule.measure is Measure.SIDE:
+        return f"must not stand {requirement.rule.never or 'on this side'} of {to}"
+    if unit == "m" and requirement.value_at is None and requirement.sense is not Sense.FIXED:
+        return f"must stand {ceiled(-reading.margin)} m {_AWAY[requirement.sense]} {to}"
+    return (
+        f"short by {ceiled(-reading.margin)} {unit}"
+        if requirement.limit.is_minimum
+        else (f"over by {ceiled(-reading.margin)} {unit}")
+    )
 
 
 def _what_to_tape(
-    requirement: Requirement, value: float, margin: float, confidence: float, installation: Installation, to: str
+    requirement: Requirement, reading: _Reading, confidence: float, installation: Installation, to: str
 ) -> str:
     """Which length to tape, how well, and at which reading it is settled."""
     factor = coverage_factor(confidence)
-    needed_sigma = max(abs(margin) / factor, STEEL_TAPE_SIGMA_M)
-    reading = requirement.required + factor * STEEL_TAPE_SIGMA_M
-    if not requirement.limit.is_minimum:
-        reading = requirement.required - factor * STEEL_TAPE_SIGMA_M
-    if requirement.plane is not None or requirement.sense is Sense.FIXED:
-        return f"measure it to within {floored(2.0 * needed_sigma)} {requirement.limit.unit} (95 %)"
+    needed_sigma = max(abs(reading.margin) / factor, STEEL_TAPE_SIGMA_M)
+    if requirement.value_at is not None or requirement.sense is Sense.FIXED or requirement.limit.unit != "m":
+        what = "the depth of the water" if requirement.rule.measure is Measure.ABOVE_WATER else requirement.rule.measure
+        return f"measure {what} to within {floored(2.0 * needed_sigma)} {requirement.limit.unit} (95 %)"
     if requirement.sided:
-        return f"settle on which side of {to} it stands, or tape the distance (about {floored(value)} m)"
+        return f"settle on which side of {to} it stands, or tape the distance (about {floored(reading.value)} m)"
+    allowance = factor * STEEL_TAPE_SIGMA_M
+    at = requirement.required + (allowance if requirement.limit.is_minimum else -allowance)
     relation = "at least" if requirement.limit.is_minimum else "at most"
     return (
-        f"tape {installation.name} to {to}, nearest edges (about {floored(value)} m), to within "
-        f"{floored(2.0 * needed_sigma)} m; with a steel tape it meets at a reading of {relation} {reading:.2f} m"
+        f"tape {installation.name} to {to}, nearest edges (about {floored(reading.value)} m), to within "
+        f"{floored(2.0 * needed_sigma)} m; with a steel tape it meets at a reading of {relation} {at:.2f} m"
     )

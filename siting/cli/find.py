@@ -32,13 +32,13 @@ def command(
     """
     from siting.assess import assess
     from siting.kinds import vocabulary
-    from siting.sizes import dimensions
+    from siting.sizes import size
 
     model, in_force = read(site, packs, assume_crs)
     request = _request(model, kind)
     refuse_early(model, out, overwrite=overwrite, as_json=as_json)
     assessment = assess(
-        model, in_force, vocabulary(), request=request, size=dimensions(request), count=count, spacing_m=spacing,
+        model, in_force, vocabulary(), request=request, size=size(request), count=count, spacing_m=spacing,
         gap_m=gap,
     )  # fmt: skip
     ctx.exit(

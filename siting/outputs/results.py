@@ -16,6 +16,8 @@ from shapely.geometry.base import BaseGeometry
 
 from siting.assess import Assessment, Conflict, Finding, Placed
 from siting.frame import Frame
+from siting.no_well_ground import NoWellGround
+from siting.pits import support_wanted
 from siting.requirements import Attested, Requirement, Unassessed
 from siting.separations import Separation
 
@@ -59,6 +61,8 @@ def results(assessment: Assessment) -> dict[str, object]:
         "attested_absent": [_attested_row(name, row) for name, row in assessment.attested],
         "feasible": _feasible(finding, frame),
         "candidates": [_candidate(p, finding, frame) for p in finding.placed] if finding else [],
+        "size": _size(finding) if finding else None,
+        "terrain": _terrain(assessment),
         "conflict": _conflict(finding.conflict, frame) if finding and finding.conflict else None,
         "verdict": str(assessment.verdict),
         "cautions": list(assessment.cautions),
@@ -75,6 +79,7 @@ def separation_row(separation: Separation, frame: Frame) -> dict[str, object]:
     minimum = separation.limit.is_minimum
     length = separation.unit == "m"
     value = _unflattered(separation.value, down=minimum)
+    margin = _unflattered(separation.margin, down=True)
     return {
         "rule": separation.rule.id,
         "pack": separation.rule.pack,
@@ -85,9 +90,10 @@ def separation_row(separation: Separation, frame: Frame) -> dict[str, object]:
         "value": value,
         "limit": round(separation.required, 6),
         "unit": separation.unit,
-        "distance_m": value if length else None,
-        "required_m": round(separation.required, 6) if length else None,
-        "margin_m": _unflattered(separation.margin, down=True),
+        "distance_m": value if length else _or_none(separation.distance_m, down=True),
+        "required_m": None if separation.required_m is None else round(separation.required_m, 6),
+        "margin": margin,
+        "margin_m": margin if length else _or_none(separation.margin_m, down=True),
         "sigma_m": round(separation.sigma, 4),
         "probability": round(separation.probability, 6),
         "verdict": str(separation.verdict),
@@ -101,6 +107,10 @@ def separation_row(separation: Separation, frame: Frame) -> dict[str, object]:
         "to": _lonlat(separation.end_xy, frame),
         "bearing_deg": None if separation.bearing_deg is None else round(separation.bearing_deg, 2) % 360.0,
     }
+
+
+def _or_none(length_m: float | None, *, down: bool) -> float | None:
+    return None if length_m is None else _unflattered(length_m, down=down)
 
 
 def _unflattered(length_m: float, *, down: bool) -> float:
@@ -183,7 +193,77 @@ def _candidate(placed: Placed, finding: Finding | None, frame: Frame) -> dict[st
         "depth_m": installation.depth_m,
         "separations": [separation_row(s, frame) for s in placed.separations],
         "verdict": str(placed.verdict),
+        "no_well_ground": _no_well(placed.no_well, frame) if placed.no_well else None,
     }
+
+
+def _no_well(ground: NoWellGround, frame: Frame) -> dict[str, object]:
+    return {
+        "rule": ground.rule.id,
+        "pack": ground.rule.pack,
+        "radius_m": round(ground.radius_m, 6),
+        "area_m2": ceil(ground.area_m2 * 10.0) / 10.0,
+        "beyond_boundary_m2": ceil(ground.beyond_boundary_m2 * 10.0) / 10.0,
+        "geometry": geojson(ground.geometry, frame),
+    }
+
+
+def _size(finding: Finding) -> dict[str, object]:
+    """The sizes that were placed, why, and what else holds the same where the depth is limited."""
+    dimensions, sizing = finding.size.dimensions, finding.size.sizing
+    return {
+        "for": finding.installation.kind,
+        "pit_length_m": dimensions.pit_length_m,
+        "pit_width_m": dimensions.pit_width_m,
+        "wall_m": dimensions.wall_m,
+        "depth_m": dimensions.depth_m,
+        "enclosure_m": [round(dimensions.enclosure_length_m, 3), round(dimensions.enclosure_width_m, 3)],
+        "volume_kept_m3": round(sizing.volume_m3, 3) if sizing else None,
+        "life_years": sizing.life_years if sizing else None,
+        "reasons": list(finding.size.reasons),
+        "support": [
+            {"country": s.country, "from_m": s.depth_m, "source": s.source}
+            for s in (support_wanted(dimensions.depth_m) if dimensions.depth_m else ())
+        ],
+        "alternatives": [
+            {
+                "what": a.what,
+                "fits": a.fits,
+                "pits": a.pits,
+                "diameter_m": round(a.diameter_m, 3),
+                "depth_m": round(a.depth_m, 3),
+                "collar_m": round(a.collar_m, 3),
+                "because": a.because,
+            }
+            for a in finding.alternatives
+        ],
+    }
+
+
+def _terrain(assessment: Assessment) -> dict[str, object]:
+    """Which way water, ground and wind go, and how steeply."""
+    terrain = assessment.terrain
+    water, heights, rose = terrain.water, terrain.heights, terrain.rose
+    return {
+        "water": None if water is None else {
+            "gradient": round(water.gradient, 7),
+            "flow_towards_deg": None if water.flow_towards_deg is None else round(water.flow_towards_deg, 2),
+            "flow_sigma_deg": round(water.flow_sigma_deg, 2),
+            "residual_m": round(water.residual_m, 4),
+            "wells": water.n,
+            "season": assessment.site.ground.levels_season,
+        },
+        "slope": None if heights is None else {
+            "percent": round(100.0 * heights.gradient, 3),
+            "falls_towards_deg": None if heights.flow_towards_deg is None else round(heights.flow_towards_deg, 2),
+            "spot_heights": heights.n,
+        },
+        "wind": None if rose is None else {
+            "from_percent": dict(zip(rose.names, rose.shares_percent, strict=True)),
+            "calm_percent": rose.calm_percent,
+            "prevailing_from": list(rose.prevailing),
+        },
+    }  # fmt: skip
 
 
 def _binding(requirement: Requirement) -> dict[str, str]:

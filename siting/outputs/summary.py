@@ -1,6 +1,6 @@
 """What the terminal shows: the answer first, then what fails, then what nobody looked at."""
 
-from siting.assess import Assessment
+from siting.assess import Assessment, Finding
 from siting.separations import Separation, floored
 from siting.uncertainty import Verdict
 
@@ -26,7 +26,9 @@ def text(assessment: Assessment, *, verbose: bool) -> str:
     lines += [f"note: {n.message}" for n in assessment.site.notices[: None if verbose else _SHOWN]]
     if verbose:
         lines += _group([s for s in decisive if s.verdict is Verdict.MEETS], Verdict.MEETS, verbose=True)
-        lines += [f"{s.name}: {note}" for s in assessment.site.sources.values() for note in (*s.notes, s.operation) if note]
+        lines += [
+            f"{s.name}: {note}" for s in assessment.site.sources.values() for note in (*s.notes, s.operation) if note
+        ]
     lines.append("The local code and licensed practice decide; see the cautions on the map.")
     return "\n".join(lines)
 
@@ -47,7 +49,7 @@ def _found(assessment: Assessment) -> list[str]:
                 f"(proved: nowhere is better than {floored(-conflict.bound_m)} m short)",
                 f"  what stands against it: {against}",
             ]
-        return [f"no place for a {what}: {against}"]
+        return [f"no place for a {what}: {against}", *_sized(finding)]
     lines = [f"ground left for a {what}: {finding.ground.nominal.area:.0f} m2, "
              f"{finding.ground.confident.area:.0f} m2 of it at the confidence asked for"]  # fmt: skip
     for placed in finding.placed:
@@ -58,6 +60,28 @@ def _found(assessment: Assessment) -> list[str]:
             f"  {c.name}  {lat:.6f}, {lon:.6f}  margin {floored(c.margin_m)} m (proved bound {c.bound_m + 0.00499:.2f} m)"
             f"{walk}: {placed.verdict}"
         )
+    reach = finding.placed[0].no_well
+    if reach is not None:
+        lines.append(
+            f"once {finding.placed[0].candidate.name} stands, no well within {reach.radius_m:g} m of it "
+            f"({reach.beyond_boundary_m2:.0f} m2 of that beyond the boundary)"
+        )
+    return [*lines, *_sized(finding)]
+
+
+def _sized(finding: Finding) -> list[str]:
+    """The size that was placed, and other pits where the water leaves too little depth."""
+    d, sizing = finding.size.dimensions, finding.size.sizing
+    across = f"{d.pit_length_m:g} m across" if d.pit_width_m is None else f"{d.pit_length_m:g} x {d.pit_width_m:g} m"
+    deep = f", {d.depth_m:g} m deep" if d.depth_m else ", depth not stated"
+    lines = [
+        f"size: pit {across} inside{deep}, enclosure {d.enclosure_length_m:.2f} x {d.enclosure_width_m:.2f} m"
+        + (f"; fills in {sizing.life_years:g} years" if sizing else "")
+    ]
+    for a in finding.alternatives:
+        collar = f", collar {a.collar_m:g} m above ground" if a.collar_m else ""
+        fits = "holds as much" if a.fits else "does not hold as much"
+        lines.append(f"  instead: {a.what}, {a.diameter_m:.2f} m across, {a.depth_m:.2f} m deep{collar}: {fits}")
     return lines
 
 

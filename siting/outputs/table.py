@@ -9,8 +9,10 @@ import csv
 import io
 from collections.abc import Iterator
 from dataclasses import dataclass
+from math import ceil
 
 from siting.assess import Assessment
+from siting.no_well_ground import NoWellGround
 from siting.rules import Rule
 from siting.separations import Separation, floored
 from siting.uncertainty import Verdict
@@ -52,12 +54,17 @@ def _sources(assessment: Assessment) -> Iterator[tuple[str, _Source]]:
         for placed in finding.placed:
             for separation in placed.separations:
                 yield f"candidate {placed.candidate.name}", _separation(separation)
+            if placed.no_well is not None:
+                yield f"candidate {placed.candidate.name}", _no_well(placed.no_well)
         for separation in finding.conflict.separations if finding.conflict else ():
             yield "no place: best compromise", _separation(separation)
     for installation, unassessed in assessment.unassessed:
         out = "" if unassessed.radius_m is None else f" within {unassessed.radius_m:g} m"
-        yield installation, _without(
-            unassessed.rule, "", Verdict.NOT_ASSESSED, unassessed.reason, f"look for {unassessed.look_for}{out}"
+        yield (
+            installation,
+            _without(
+                unassessed.rule, "", Verdict.NOT_ASSESSED, unassessed.reason, f"look for {unassessed.look_for}{out}"
+            ),
         )
     for installation, attested in assessment.attested:
         because = f"attested absent over {attested.radius_m:g} m: {attested.statement}"
@@ -98,6 +105,16 @@ def _separation(s: Separation) -> _Source:
     ), str(s.verdict)
 
 
+def _no_well(ground: NoWellGround) -> _Source:
+    """The reverse of the rule: what the pit does to the ground around it, a neighbour's too."""
+    because = (
+        f"once the pit stands, no well may be sunk within {ground.radius_m:g} m: {ceil(ground.area_m2)} m2, "
+        f"{ceil(ground.beyond_boundary_m2)} m2 of it beyond the boundary"
+    )
+    cells, _ = _without(ground.rule, "ground closed to wells", Verdict.NOT_ASSESSED, because, "tell the neighbours")
+    return (*cells[:-5], "", *cells[-4:]), ""
+
+
 def _without(rule: Rule, feature: str, verdict: Verdict, because: str, action: str) -> _Source:
     limit = rule.limits[0] if rule.limits else None
     relation = limit.relation.replace("_", " ") if limit else ""
@@ -118,7 +135,10 @@ def head(assessment: Assessment) -> tuple[tuple[str, str], ...]:
         ("result", str(assessment.verdict)),
         ("rules", "; ".join(f"{p.title}, edition {p.edition} [{p.id}]" for p in assessment.packs)),
         ("surveyed", f"{survey.on or 'date not stated'}, by {survey.by or 'nobody named'}, looked {looked}"),
-        ("confidence", f"{site.confidence:.0%} that a limit is kept; between that and its complement it is too close to call"),
+        (
+            "confidence",
+            f"{site.confidence:.0%} that a limit is kept; between that and its complement it is too close to call",
+        ),
         ("distances", "horizontal, nearest edge to nearest edge, rounded down"),
     )
 
@@ -152,7 +172,9 @@ def as_xlsx(assessment: Assessment) -> bytes:
         data, {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
     )
     # A fixed date: the same input has to give the same bytes.
-    book.set_properties({"title": f"Compliance table: {assessment.site.name}", "created": datetime.datetime(2000, 1, 1)})
+    book.set_properties(
+        {"title": f"Compliance table: {assessment.site.name}", "created": datetime.datetime(2000, 1, 1)}
+    )
     _fill(book, assessment)
     book.close()
     return data.getvalue()
@@ -183,7 +205,9 @@ def _fill(book, assessment: Assessment) -> None:  # type: ignore[no-untyped-def]
     last = top + 1 + len(body)
     for line, caution in enumerate(assessment.cautions, start=last + 1):
         sheet.write_string(line, 2, caution)
-    for line, label in enumerate(("Prepared by, date:", "Reviewed by, date:"), start=last + 2 + len(assessment.cautions)):
+    for line, label in enumerate(
+        ("Prepared by, date:", "Reviewed by, date:"), start=last + 2 + len(assessment.cautions)
+    ):
         sheet.write_string(line, 2, label)
     sheet.freeze_panes(top + 1, 3)
     sheet.autofilter(top, 0, max(last - 1, top), len(COLUMNS) - 1)
