@@ -1,12 +1,13 @@
 """One site, from model to answers: what stands is checked, what is wanted is placed."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import shapely
 
-from siting import candidates, clearance, feasible, pits, separations
+from siting import candidates, clearance, conflicts, feasible, pits, separations
 from siting.candidates import DEFAULT_GAP_M, Candidate
+from siting.conflicts import WayOut
 from siting.demands import demands as demands_of
 from siting.errors import InputError, NoPlaceError
 from siting.feasible import Ground
@@ -65,7 +66,7 @@ class Conflict:
     y_m: float
     requirements: tuple[Requirement, ...]
     separations: tuple[Separation, ...]
-    ways_out: tuple[Mapping[str, object], ...] = ()
+    ways_out: tuple[WayOut, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -250,16 +251,22 @@ def _walk_m(candidate: Candidate, site: Site, request: Request) -> float | None:
 
 def _conflict(demands: Demands, best: Candidate, unmet: Sequence[Requirement], question: Question) -> Conflict:
     rows = _judged(demands, best, question)
-    laid = clearance.lay_out([r for r in demands.requirements if r.is_must], demands.installation)
-    place = clearance.one_place(best.x_m, best.y_m, best.orientation_deg)
-    margins = clearance.margins(laid, place)[0]
-    # Where the smallest margin is largest, several requirements hold one another at the same shortfall.
-    tight = [r for r, margin in zip(laid.requirements, margins, strict=True) if margin <= best.margin_m + 0.1]
+    installation, site = demands.installation, question.site
+    assert question.land is not None
+    must = [r for r in demands.requirements if r.is_must]
+    against: tuple[Requirement, ...] = ()
+    ways: tuple[WayOut, ...] = ()
+    if best.margin_m < 0.0:
+        against = conflicts.irreducible(must, installation, question.land, best)
+        ways = conflicts.ways_out(
+            against, must, installation, question.land, question.words, confidence=site.confidence
+        )
     return Conflict(
         shortfall_m=max(0.0, -best.margin_m),
         bound_m=best.bound_m,
         x_m=best.x_m,
         y_m=best.y_m,
-        requirements=(*unmet, *(tight if best.margin_m < 0.0 else ())),
+        requirements=(*unmet, *against),
         separations=rows,
+        ways_out=ways,
     )

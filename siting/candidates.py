@@ -100,6 +100,21 @@ def best_places(
     return tuple(found)
 
 
+def any_place(
+    requirements: Sequence[Requirement], installation: Installation, ground: BaseGeometry, *, gap_m: float = 0.01
+) -> Candidate | None:
+    """A place with no negative margin, or None when it is proved that there is none (to within `gap_m`).
+
+    Stops at the first place found: the question is only whether there is one.
+    """
+    laid = lay_out(_governing(requirements), installation)
+    if not laid.requirements:
+        raise ValueError("no requirement binds the place")
+    first = _first_level(laid, installation, ground)
+    best = _search(laid, installation, first, gap_m=gap_m, taken=np.empty((0, 2)), spacing_m=0.0, enough_m=0.0)
+    return best if best is not None and best.margin_m >= 0.0 else None
+
+
 def _governing(requirements: Sequence[Requirement]) -> list[Requirement]:
     """Without those that another one of the same feature, outline and shape outdoes everywhere."""
     kept: dict[tuple[object, ...], Requirement] = {}
@@ -129,7 +144,9 @@ def _search(
     gap_m: float,
     taken: np.ndarray,
     spacing_m: float,
+    enough_m: float | None = None,
 ) -> Candidate | None:
+    """The best place; with `enough_m`, any place as good as that, and cells that cannot be are dropped."""
     reach_m = laid.reach_m if installation.turns else 0.0
     cells, evaluated = first
     best, place, binding, proved = -np.inf, None, -1, -np.inf
@@ -143,7 +160,9 @@ def _search(
             best, binding = float(margin[top]), int(governing[top])
             place = (float(cells.x[top]), float(cells.y[top]), float(cells.angle[top]) % 360.0)
         bound = margin + slack
-        alive = ~hopeless & (bound > best + gap_m)
+        if enough_m is not None and best >= enough_m:
+            break
+        alive = ~hopeless & (bound > best + gap_m) & (bound >= (-np.inf if enough_m is None else enough_m))
         dropped = bound[~alive & ~hopeless]
         proved = max(proved, float(dropped.max(initial=-np.inf)))
         cells = _split(cells, alive, pairs, margin, slack, reach_m)

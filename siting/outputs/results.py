@@ -40,9 +40,7 @@ def results(assessment: Assessment) -> dict[str, object]:
             "features": len(site.features),
             "by_kind": dict(sorted(Counter(f.kind for f in site.features).items())),
         },
-        "rules": [
-            {"pack": p.id, "title": p.title, "edition": p.edition, "sha256": p.sha256} for p in assessment.packs
-        ],
+        "rules": [{"pack": p.id, "title": p.title, "edition": p.edition, "sha256": p.sha256} for p in assessment.packs],
         "confidence": site.confidence,
         "inputs": [
             {
@@ -53,9 +51,7 @@ def results(assessment: Assessment) -> dict[str, object]:
             }
             for source in site.sources.values()
         ],
-        "warnings": [
-            {"code": n.code, "message": n.message, "file": n.file, "row": n.row} for n in site.notices
-        ],
+        "warnings": [{"code": n.code, "message": n.message, "file": n.file, "row": n.row} for n in site.notices],
         "separations": rows,
         "not_assessed": [_unassessed_row(name, row) for name, row in assessment.unassessed],
         "attested_absent": [_attested_row(name, row) for name, row in assessment.attested],
@@ -286,5 +282,14 @@ def _conflict(conflict: Conflict, frame: Frame) -> dict[str, object]:
             for r in conflict.requirements
         ],
         "separations": [separation_row(s, frame) for s in conflict.separations],
-        "ways_out": [dict(way) for way in conflict.ways_out],
+        "ways_out": [
+            {
+                "change": way.change,
+                "gains_m2": floor(way.gains_m2 * 10.0) / 10.0,
+                "rule": way.rule,
+                "feature": way.feature,
+                "by_m": way.by_m,
+            }
+            for way in conflict.ways_out
+        ],
     }

@@ -1,7 +1,7 @@
 """What the terminal shows: the answer first, then what fails, then what nobody looked at."""
 
 from siting.assess import Assessment, Finding
-from siting.separations import Separation, floored
+from siting.separations import Separation, ceiled, floored
 from siting.uncertainty import Verdict
 
 EXIT_STATUS = {Verdict.MEETS: 0, Verdict.FAILS: 1, Verdict.TOO_CLOSE: 3, Verdict.NOT_ASSESSED: 3}
@@ -45,9 +45,11 @@ def _found(assessment: Assessment) -> list[str]:
         )
         if conflict.shortfall_m > 0:
             return [
-                f"no place for a {what}: the best compromise is {floored(conflict.shortfall_m + 0.00999)} m short "
+                f"no place for a {what}: the best compromise is {ceiled(conflict.shortfall_m)} m short "
                 f"(proved: nowhere is better than {floored(-conflict.bound_m)} m short)",
-                f"  what stands against it: {against}",
+                f"  cannot hold together (leave any one out and there is a place): {against}",
+                *(f"  way out: {way.change}: opens {_area(way.gains_m2)}" for way in conflict.ways_out[:6]),
+                *_sized(finding),
             ]
         return [f"no place for a {what}: {against}", *_sized(finding)]
     lines = [f"ground left for a {what}: {finding.ground.nominal.area:.0f} m2, "
@@ -56,10 +58,8 @@ def _found(assessment: Assessment) -> list[str]:
         c = placed.candidate
         lon, lat = assessment.site.frame.to_world(_one(c.x_m, c.y_m))[0]
         walk = "" if placed.walk_m is None else f", {placed.walk_m:.0f} m from {finding.request.serve_from}"
-        lines.append(
-            f"  {c.name}  {lat:.6f}, {lon:.6f}  margin {floored(c.margin_m)} m (proved bound {c.bound_m + 0.00499:.2f} m)"
-            f"{walk}: {placed.verdict}"
-        )
+        margin = f"margin {floored(c.margin_m)} m (proved bound {ceiled(c.bound_m)} m)"
+        lines.append(f"  {c.name}  {lat:.6f}, {lon:.6f}  {margin}{walk}: {placed.verdict}")
     reach = finding.placed[0].no_well
     if reach is not None:
         lines.append(
@@ -67,6 +67,10 @@ def _found(assessment: Assessment) -> list[str]:
             f"({reach.beyond_boundary_m2:.0f} m2 of that beyond the boundary)"
         )
     return [*lines, *_sized(finding)]
+
+
+def _area(area_m2: float) -> str:
+    return f"{area_m2:.0f} m2" if area_m2 >= 1.0 else "less than 1 m2"
 
 
 def _sized(finding: Finding) -> list[str]:
