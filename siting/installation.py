@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 import shapely
-from shapely.geometry import Point
+from shapely.geometry import Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from siting.kinds import Vocabulary
@@ -43,13 +43,17 @@ class Outline:
 
     def at(self, x_m: np.ndarray, y_m: np.ndarray, orientation_deg: np.ndarray) -> np.ndarray:
         """The outline moved to each place (n,) and turned clockwise: an array (n,) of geometries without radius."""
-        if self.is_disc:
-            return shapely.points(x_m, y_m)
         corners = shapely.get_coordinates(self.geometry)
         angle = np.radians(orientation_deg)[:, None]
         east = x_m[:, None] + np.cos(angle) * corners[:, 0] + np.sin(angle) * corners[:, 1]
         north = y_m[:, None] - np.sin(angle) * corners[:, 0] + np.cos(angle) * corners[:, 1]
-        return shapely.polygons(np.stack([east, north], axis=-1))
+        moved = np.stack([east, north], axis=-1)
+        if isinstance(self.geometry, Point):
+            return shapely.points(moved[:, 0])
+        if isinstance(self.geometry, Polygon) and not self.geometry.interiors:
+            return shapely.polygons(moved)
+        # What stands may be drawn as anything: a line, several parts, a ring with a hole.
+        return shapely.set_coordinates(np.full(len(moved), self.geometry, dtype=object), moved.reshape(-1, 2))
 
     def drawn_at(self, x_m: float, y_m: float, orientation_deg: float) -> BaseGeometry:
         """The outline at one place as a polygon to draw; a disc becomes a polygon of 64 sides."""
