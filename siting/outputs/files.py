@@ -37,7 +37,8 @@ def write_all(folder: Path, contents: Mapping[str, bytes], *, overwrite: bool) -
 
 def refuse_to_replace(folder: Path, names: Iterable[str], *, overwrite: bool) -> None:
     """Raises OutputError when files stand in the way and may not be replaced."""
-    standing = [name for name in names if (folder / name).exists()]
+    # os.path answers for a name too long for any disk, where Path raises; writing then tells it in three parts.
+    standing = [name for name in names if os.path.exists(folder / name)]
     if standing and not overwrite:
         raise OutputError.of(
             f"{folder} already holds {', '.join(standing)}",
@@ -55,7 +56,7 @@ def _beside(path: Path, data: bytes) -> Path:
             file.flush()
             os.fsync(file.fileno())
         os.chmod(temporary, 0o644)
-    except OSError:
+    except BaseException:
         temporary.unlink(missing_ok=True)
         raise
     return temporary
