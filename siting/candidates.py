@@ -159,13 +159,13 @@ def _search(
             top = int(np.argmax(np.where(free, margin, -np.inf)))
             best, binding = float(margin[top]), int(governing[top])
             place = (float(cells.x[top]), float(cells.y[top]), float(cells.angle[top]) % 360.0)
-        bound = margin + slack
+        bound = margin + slack + laid.jump_m
         if enough_m is not None and best >= enough_m:
             break
         alive = ~hopeless & (bound > best + gap_m) & (bound >= (-np.inf if enough_m is None else enough_m))
         dropped = bound[~alive & ~hopeless]
         proved = max(proved, float(dropped.max(initial=-np.inf)))
-        cells = _split(cells, alive, pairs, margin, slack, reach_m)
+        cells = _split(cells, alive, pairs, margin, slack + laid.jump_m, reach_m)
         if len(cells.x) > MAX_CELLS:
             raise NoPlaceError.of(
                 f"the search for the best place grew beyond {MAX_CELLS} cells",

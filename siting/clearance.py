@@ -1,11 +1,12 @@
 """Margins of places against requirements: the one distance function of the package.
 
 A margin is how much better than its limit a place is, in metres of plan.
-Outside: distance from outline to geometry, less the limit; where the centre of a round outline lies within the
-geometry the distance counts as negative, by how far it is from the edge.
+Outside: distance from outline to geometry, less the limit; where they overlap the distance counts as negative, by
+how deep the centre of a round outline, or the deepest corner of a straight-edged one, lies within the geometry.
 Inside: the least distance from outline to the edge of the ground, less the limit; negative when it sticks out.
 Within: the limit less the distance.
-It changes by at most one metre for each metre walked, and for each metre that the farthest corner turns.
+It changes by at most one metre for each metre walked, and for each metre that the farthest corner turns
+(and by `JUMP_M` where a straight-edged outline begins to overlap).
 """
 
 from collections.abc import Sequence
@@ -36,6 +37,12 @@ def one_place(x_m: float, y_m: float, orientation_deg: float = 0.0) -> Places:
     return Places(x_m=np.array([x_m]), y_m=np.array([y_m]), orientation_deg=np.array([orientation_deg]))
 
 
+JUMP_M = 0.001
+"""A straight-edged outline that overlaps by however little is this much worse than one that touches.
+
+So the margin of such outlines changes by at most a millimetre more than the metres walked, and a proof adds it.
+"""
+
 IN_PLACE = one_place(0.0, 0.0)
 "The place of an installation that stands already: its outlines are drawn where it is."
 
@@ -58,6 +65,11 @@ class Clearances:
     limit_m: np.ndarray
     gap_m: np.ndarray
     sigma_m: np.ndarray
+
+    @property
+    def jump_m(self) -> float:
+        """By how much more than the metres walked a margin may change."""
+        return 0.0 if all(outline.is_disc for outline in self.outlines) else JUMP_M
 
     @property
     def reach_m(self) -> float:
@@ -110,23 +122,47 @@ def pair_margins(clearances: Clearances, places: Places, place: np.ndarray, requ
 
 def _outside(c: Clearances, outline: Outline, shapes: np.ndarray, r: np.ndarray) -> np.ndarray:
     distance = shapely.distance(shapes, c.geometry[r])
+    touching = np.flatnonzero(distance == 0.0)
     if outline.is_disc:
-        within = np.flatnonzero((distance == 0.0) & c.has_inside[r])
+        within = touching[c.has_inside[r[touching]]]
         distance[within] = -shapely.distance(shapes[within], c.edge[r[within]])
+    else:
+        over = touching[~shapely.touches(shapes[touching], c.geometry[r[touching]])]
+        distance[over] = -_overlap(shapes[over], c.geometry[r[over]], c.edge[r[over]])
     return distance - outline.radius_m - c.gap_m[r] - c.limit_m[r]
+
+
+def _overlap(shapes: np.ndarray, geometry: np.ndarray, edge: np.ndarray) -> np.ndarray:
+    """How far two shapes that overlap reach into one another: by the corner of either that is deepest in the other.
+
+    At least `JUMP_M`, since edges may cross where no corner is inside.
+    """
+    deep = np.maximum(_depth(shapes, geometry, edge), _depth(geometry, shapes, shapely.boundary(shapes)))
+    return JUMP_M + deep
+
+
+def _depth(shapes: np.ndarray, geometry: np.ndarray, edge: np.ndarray) -> np.ndarray:
+    """Depth in each geometry of the corner of the shape that is deepest in it; zero where none is inside."""
+    corners, owner = shapely.get_coordinates(shapes, return_index=True)
+    points = shapely.points(corners)
+    inside = np.flatnonzero(shapely.contains(geometry[owner], points))
+    deepest = np.zeros(len(shapes))
+    np.maximum.at(deepest, owner[inside], shapely.distance(points[inside], edge[owner[inside]]))
+    return deepest
 
 
 def _inside(c: Clearances, outline: Outline, shapes: np.ndarray, r: np.ndarray) -> np.ndarray:
     depth = shapely.distance(shapes, c.edge[r])
     out = np.flatnonzero(~shapely.covers(c.geometry[r], shapes))
-    depth[out] = -_protrusion(shapes[out], c.geometry[r[out]])
+    jump = 0.0 if outline.is_disc else JUMP_M
+    depth[out] = -jump - _protrusion(shapes[out], c.geometry[r[out]])
     return depth - outline.radius_m - c.limit_m[r]
 
 
 def _protrusion(shapes: np.ndarray, ground: np.ndarray) -> np.ndarray:
-    """How far the farthest corner of each shape is out of its ground; at least a hair, since it does stick out."""
+    """How far the farthest corner of each shape is out of its ground."""
     corners, owner = shapely.get_coordinates(shapes, return_index=True)
-    far = np.full(len(shapes), 1e-9)
+    far = np.zeros(len(shapes))
     np.maximum.at(far, owner, shapely.distance(shapely.points(corners), ground[owner]))
     return far
 

@@ -25,6 +25,8 @@ class Outline:
     geometry: BaseGeometry
     "Drawn round the origin with its long side pointing north; a Point for a disc."
     radius_m: float = 0.0
+    in_place: bool = False
+    "Drawn where it stands on the plan: it is neither moved nor turned."
 
     @property
     def is_disc(self) -> bool:
@@ -43,6 +45,8 @@ class Outline:
 
     def at(self, x_m: np.ndarray, y_m: np.ndarray, orientation_deg: np.ndarray) -> np.ndarray:
         """The outline moved to each place (n,) and turned clockwise: an array (n,) of geometries without radius."""
+        if self.in_place:
+            return np.full(len(x_m), self.geometry, dtype=object)
         corners = shapely.get_coordinates(self.geometry)
         angle = np.radians(orientation_deg)[:, None]
         east = x_m[:, None] + np.cos(angle) * corners[:, 0] + np.sin(angle) * corners[:, 1]
@@ -122,7 +126,7 @@ def known_attributes(feature: Feature, words: Vocabulary) -> dict[str, object]:
 
 def standing(feature: Feature, words: Vocabulary) -> Installation:
     """An installation that is a feature of the site: both outlines are the feature as drawn."""
-    outline = Outline(geometry=feature.geometry, radius_m=feature.radius_m or 0.0)
+    outline = Outline(geometry=feature.geometry, radius_m=feature.radius_m or 0.0, in_place=True)
     attributes = known_attributes(feature, words)
     depth = attributes.get("pit_depth_m", attributes.get("depth_m"))
     return Installation(

@@ -108,11 +108,13 @@ def _keep_away(
     unknown: tuple[str, ...],
 ) -> Iterator[Outcome]:
     """At least `required_m` from a feature, on every side of it or on one."""
-    if feature.kind == BOUNDARY:
-        if not question.is_a_neighbours(installation):
-            yield _inside(question, rule, limit, required_m, feature, installation)
+    if feature.kind == BOUNDARY and question.is_a_neighbours(installation):
         return
-    geometry, gap_m, limit_m, sided = feature.geometry, feature.radius_m or 0.0, required_m, False
+    if feature.kind == BOUNDARY and not side:
+        yield _inside(question, rule, limit, required_m, feature, installation)
+        return
+    geometry = shapely.boundary(feature.geometry) if feature.kind == BOUNDARY else feature.geometry
+    gap_m, limit_m, sided = feature.radius_m or 0.0, required_m, False
     because = f"{named(unknown)} not recorded: the stricter branch applies" if unknown else ""
     if side:
         bearing = bearing_of_side(side, question.towards)

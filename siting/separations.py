@@ -11,6 +11,7 @@ from siting import clearance
 from siting.clearance import IN_PLACE, Places
 from siting.frame import bearing_deg
 from siting.installation import Installation
+from siting.kinds import BOUNDARY
 from siting.requirements import Demands, Requirement, Sense
 from siting.rules import Limit, Measure, Rule, Strength
 from siting.site import Feature, Status
@@ -175,7 +176,9 @@ def _measured(
     if feature is None:
         return None, None, None, None
     inside = requirement.sense is Sense.INSIDE
-    target = shapely.boundary(requirement.geometry) if inside else feature.geometry
+    target = feature.geometry
+    if inside or feature.kind == BOUNDARY:
+        target = shapely.boundary(requirement.geometry if inside else feature.geometry)
     gap = feature.radius_m or 0.0
     start, end = clearance.nearest_line(outline, shape, target, 0.0 if inside else gap)
     if inside:
@@ -215,32 +218,40 @@ def _reading(
 ) -> _Reading:
     strict, per_unit = requirement.limit.is_strict, requirement.metres_per_unit
     if requirement.value_at is not None:
-        value = requirement.value_at(_middle(installation, place))
+        value = _worst_value(requirement, installation, place)
         difference = _settled(value - requirement.required)
         margin = difference if requirement.limit.is_minimum else -difference
         sigma = requirement.value_sigma
         return _Reading(value=value, margin=margin, sigma=sigma, probability=probability(margin, sigma, strict=strict))
-    met = probability(margin, requirement.sigma, strict=strict)
     if distance is None:
         assert requirement.value is not None
+        met = probability(margin, requirement.sigma, strict=strict)
         return _Reading(value=requirement.value, margin=margin, sigma=requirement.sigma, probability=met)
     if requirement.sense is Sense.OUTSIDE:
-        # Overlapping counts as no distance at all: the margin is then the whole of the limit.
         required_m = requirement.required * per_unit
-        # On the side that it binds the margin is that of the distance; off it, how far away that side begins.
-        margin = max(distance - required_m, -required_m) if not requirement.sided or margin < 0.0 else margin
+        if not requirement.sided:
+            # Overlapping counts as no distance at all: the margin is then the whole of the limit.
+            margin = max(margin, -required_m)
+        elif margin <= 0.0 and required_m > 0.0:
+            # On the side that it binds, the plain distance decides; off it, how far away that side begins.
+            margin = distance - required_m
+    margin = _settled(margin)
     return _Reading(
         value=distance / per_unit,
-        margin=_settled(margin) / per_unit,
+        margin=margin / per_unit,
         sigma=requirement.sigma / per_unit,
-        probability=met,
+        probability=probability(margin, requirement.sigma, strict=strict),
     )
 
 
-def _middle(installation: Installation, place: Places) -> Point2:
-    """The middle of the pit, wherever its outline is drawn."""
-    shape = installation.pit.at(place.x_m, place.y_m, place.orientation_deg)[0]
-    return _pair(shapely.get_coordinates(shapely.centroid(shape))[0])
+def _worst_value(requirement: Requirement, installation: Installation, place: Places) -> float:
+    """The value at the corner of the outline (or at eight points of its rim) where it is worst."""
+    assert requirement.value_at is not None
+    outline = installation.outline(requirement.rule.outline)
+    shape = outline.at(place.x_m, place.y_m, place.orientation_deg)[0]
+    rim = shapely.buffer(shape, outline.radius_m, quad_segs=2) if outline.radius_m else shape
+    values = [requirement.value_at(_pair(corner)) for corner in shapely.get_coordinates(rim)]
+    return min(values) if requirement.limit.is_minimum else max(values)
 
 
 def floored(length_m: float) -> str:

@@ -101,8 +101,9 @@ def _group(separations: list[Separation], verdict: Verdict, *, verbose: bool) ->
     shown = separations if verbose else separations[:_SHOWN]
     lines = [f"{verdict} ({len(separations)}):"]
     for s in shown:
+        value = floored(s.value) if s.limit.is_minimum else ceiled(s.value)
         lines.append(
-            f"  {s.installation} / {s.feature or s.measure}: {floored(s.value)} {s.unit}, "
+            f"  {s.installation} / {s.feature or s.measure}: {value} {s.unit}, "
             f"{s.limit.relation.replace('_', ' ')} {s.required:g} {s.unit} [{s.rule.full_id}]"
         )
         if s.action:
