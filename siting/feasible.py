@@ -86,6 +86,7 @@ def _not_covered(
         for r in turning
         if r.sense is not Sense.OUTSIDE
         or r.feature is None
+        or r.sided
         or reach.get(r.feature.name, -1.0) < installation.outline(r.rule.outline).circumradius_m + r.limit_m
     ]
 

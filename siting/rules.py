@@ -219,7 +219,7 @@ class _Reading:
 
 def _did_you_mean(word: str, allowed: Iterable[str], otherwise: str) -> str:
     close = difflib.get_close_matches(word, tuple(allowed), n=1, cutoff=0.6)
-    return f"did you mean {close[0]!r}?" if close else otherwise
+    return f"did you mean {str(close[0])!r}?" if close else otherwise
 
 
 def parse(text: str, words: Vocabulary, *, file: str) -> Pack:
