@@ -1,11 +1,12 @@
 """One site, from model to answers: what stands is checked, what is wanted is placed."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
 import shapely
 
-from siting import candidates, clearance, conflicts, feasible, pits, separations
+from siting import candidates, clearance, conflicts, feasible, mending, pits, ranking, separations
 from siting.candidates import DEFAULT_GAP_M, Candidate
 from siting.conflicts import WayOut
 from siting.demands import demands as demands_of
@@ -13,12 +14,14 @@ from siting.errors import InputError, NoPlaceError
 from siting.feasible import Ground
 from siting.installation import Installation, standing, wanted
 from siting.kinds import Vocabulary
+from siting.mending import Mending
 from siting.no_well_ground import NoWellGround, no_well_ground
 from siting.pits import Alternative
+from siting.ranking import Ranked, Walk
 from siting.requirements import Attested, Demands, Question, Requirement, Unassessed
 from siting.rules import Measure, Pack
 from siting.separations import Separation
-from siting.site import Request, Site
+from siting.site import Feature, Request, Site, Status
 from siting.sizes import Size
 from siting.terrain import Terrain
 from siting.uncertainty import Verdict, gravest
@@ -43,7 +46,10 @@ class Placed:
     candidate: Candidate
     separations: tuple[Separation, ...]
     walk_m: float | None
-    "From the feature served, straight, edge to place."
+    "From the feature served."
+    why: str
+    "One sentence: why it is on the list."
+    installation: Installation
     verdict: Verdict
     reserve: Candidate | None = None
     "Where the successor fits, when a reserve was asked for."
@@ -99,6 +105,8 @@ class Assessment:
     "With the name of the installation."
     attested: tuple[tuple[str, Attested], ...]
     finding: Finding | None
+    mendings: tuple[Mending, ...]
+    "For each standing installation that fails: the nearest place where it would meet."
     terrain: Terrain
     cautions: tuple[str, ...] = CAUTIONS
 
@@ -142,19 +150,28 @@ def assess(
         checked_names = [*checked, finding.demands]
     else:
         checked_names = checked
+    rows = [separations.judge(demands, site.features, confidence=site.confidence) for demands in checked]
     return Assessment(
         site=replace(site, notices=(*site.notices, *question.terrain.notices)),
         packs=tuple(packs),
-        separations=tuple(
-            separation
-            for demands in checked
-            for separation in separations.judge(demands, site.features, confidence=site.confidence)
-        ),
+        separations=tuple(row for of_one in rows for row in of_one),
         unassessed=tuple((d.installation.name, u) for d in checked_names for u in _once(d.unassessed)),
         attested=tuple((d.installation.name, a) for d in checked_names for a in d.attested),
         finding=finding,
+        mendings=tuple(_mendings(zip(checked, rows, strict=True), question)),
         terrain=question.terrain,
     )
+
+
+def _mendings(judged: Iterable[tuple[Demands, tuple[Separation, ...]]], question: Question) -> Iterator[Mending]:
+    """Where what fails would meet; nothing is said of what stands beyond the boundary."""
+    for demands, rows in judged:
+        if question.land is None or question.is_a_neighbours(demands.installation):
+            continue
+        if any(row.is_must and row.verdict is Verdict.FAILS for row in rows):
+            place = mending.nearest_place(demands, question.land, confidence=question.site.confidence)
+            if place is not None:
+                yield place
 
 
 def _once(unassessed: Sequence[Unassessed]) -> list[Unassessed]:
@@ -185,6 +202,17 @@ def _find(question: Question, request: Request, size: Size, *, count: int, spaci
     )
     unmet = [r for r in demands.requirements if not r.in_plan and r.is_must and separations.fixed_margin(r) < 0]
     conflict = _conflict(demands, found[0], unmet, question) if found[0].margin_m < 0.0 or unmet else None
+    placed: tuple[Placed, ...] = ()
+    if conflict is None:
+        placed = tuple(
+            _placed(demands, one, question)
+            for one in ranking.ranked(
+                found, demands.requirements, installation, question.land, confidence=question.site.confidence,
+                spacing_m=spacing_m, walk=_walk(question.site, request),
+            )
+        )  # fmt: skip
+        if request.keep_reserve:
+            placed, conflict = _with_reserves(placed, question, request)
     return Finding(
         request=request,
         demands=demands,
@@ -195,7 +223,7 @@ def _find(question: Question, request: Request, size: Size, *, count: int, spaci
             confidence=question.site.confidence,
             orientations_deg=(*feasible.ORIENTATIONS_DEG, *(c.orientation_deg for c in found)),
         ),
-        placed=() if conflict else tuple(_placed(demands, candidate, question, request) for candidate in found),
+        placed=placed,
         conflict=conflict,
         size=size,
         alternatives=_alternatives(unmet, size),
@@ -217,14 +245,17 @@ def _judged(demands: Demands, candidate: Candidate, question: Question) -> tuple
     return separations.judge(demands, site.features, confidence=site.confidence, place=place)
 
 
-def _placed(demands: Demands, candidate: Candidate, question: Question, request: Request) -> Placed:
+def _placed(demands: Demands, ranked: Ranked, question: Question) -> Placed:
+    candidate = ranked.candidate
     rows = _judged(demands, candidate, question)
     unknown = any(u.rule.strength == "must" for u in demands.unassessed)
     installation = demands.installation
     return Placed(
         candidate=candidate,
         separations=rows,
-        walk_m=_walk_m(candidate, question.site, request),
+        walk_m=ranked.walk_m,
+        why=ranked.why,
+        installation=installation,
         verdict=separations.overall(rows, unassessed=unknown),
         no_well=no_well_ground(
             [rule for pack in question.packs for rule in pack.rules],
@@ -235,7 +266,44 @@ def _placed(demands: Demands, candidate: Candidate, question: Question, request:
     )
 
 
-def _walk_m(candidate: Candidate, site: Site, request: Request) -> float | None:
+def _with_reserves(
+    placed: Sequence[Placed], question: Question, request: Request
+) -> tuple[tuple[Placed, ...], Conflict | None]:
+    """The places beside which a successor fits: it has to keep every rule with the first one standing."""
+    kept, without = [], None
+    for one in placed:
+        demands, candidate = _successor(one, question)
+        assert question.land is not None
+        reserve = candidates.any_place(
+            [r for r in demands.requirements if r.is_must], demands.installation, question.land
+        )
+        if reserve is not None:
+            kept.append(replace(one, reserve=reserve))
+        elif without is None:
+            without = (demands, candidate)
+    if kept or without is None:
+        return tuple(kept), None
+    demands, installation = without
+    best = candidates.best_places(demands.requirements, installation, question.land, count=1)[0]
+    return (), _conflict(demands, best, (), question)
+
+
+def _successor(first: Placed, question: Question) -> tuple[Demands, Installation]:
+    """What is asked of a second one of the same make, with the first standing at its place."""
+    candidate, site = first.candidate, question.site
+    installation = first.installation
+    drawn = installation.enclosure.drawn_at(candidate.x_m, candidate.y_m, candidate.orientation_deg)
+    stands = Feature(
+        kind=installation.kind, name=f"{installation.name} at {candidate.name}", geometry=drawn, source=question.home,
+        status=Status.PROPOSED, attributes=installation.attributes,
+    )  # fmt: skip
+    second = replace(installation, name=f"successor of {installation.name}")
+    asked = Question(site=replace(site, features=(*site.features, stands)), packs=question.packs, words=question.words)
+    return demands_of(asked, second), second
+
+
+def _walk(site: Site, request: Request) -> Walk | None:
+    """Straight walking lengths from the feature served; None when nobody said which."""
     if request.serve_from is None:
         return None
     try:
@@ -246,7 +314,12 @@ def _walk_m(candidate: Candidate, site: Site, request: Request) -> float | None:
             needed="the name of the feature that staff walk from",
             do_next=f"use one of {', '.join(sorted(f.name for f in site.features)[:12])}",
         ) from None
-    return float(shapely.distance(served.geometry, shapely.points(candidate.x_m, candidate.y_m)))
+    gap_m = served.radius_m or 0.0
+
+    def walk(xy: np.ndarray) -> np.ndarray:
+        return np.maximum(shapely.distance(served.geometry, shapely.points(xy)) - gap_m, 0.0)
+
+    return walk
 
 
 def _conflict(demands: Demands, best: Candidate, unmet: Sequence[Requirement], question: Question) -> Conflict:

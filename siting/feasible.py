@@ -46,12 +46,12 @@ def feasible_ground(
     angles = tuple(orientations_deg) if installation.turns else (installation.orientation_deg or 0.0,)
     factor = coverage_factor(confidence)
     return Ground(
-        nominal=_ground(must, installation, land, angles, factor=0.0),
-        confident=_ground(must, installation, land, angles, factor=factor),
+        nominal=ground_left(must, installation, land, angles, factor=0.0),
+        confident=ground_left(must, installation, land, angles, factor=factor),
     )
 
 
-def _ground(
+def ground_left(
     must: Sequence[Requirement],
     installation: Installation,
     land: BaseGeometry,
@@ -59,6 +59,7 @@ def _ground(
     *,
     factor: float,
 ) -> MultiPolygon:
+    """The places that keep requirements with `factor` standard uncertainties to spare, for some of the angles."""
     if any(_fixed_fails(r, factor) for r in must if not r.in_plan):
         return MultiPolygon()
     in_plan = [r for r in must if r.in_plan]

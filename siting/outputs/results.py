@@ -59,6 +59,16 @@ def results(assessment: Assessment) -> dict[str, object]:
         "candidates": [_candidate(p, finding, frame) for p in finding.placed] if finding else [],
         "size": _size(finding) if finding else None,
         "terrain": _terrain(assessment),
+        "mending": [
+            {
+                "installation": m.installation,
+                "lon_lat": _lonlat((m.x_m, m.y_m), frame),
+                "moved_m": _unflattered(m.moved_m, down=False),
+                "bearing_deg": round(m.bearing_deg, 1) % 360.0,
+                "margin_m": _unflattered(m.margin_m, down=True),
+            }
+            for m in assessment.mendings
+        ],
         "conflict": _conflict(finding.conflict, frame) if finding and finding.conflict else None,
         "verdict": str(assessment.verdict),
         "cautions": list(assessment.cautions),
@@ -183,6 +193,8 @@ def _candidate(placed: Placed, finding: Finding | None, frame: Frame) -> dict[st
         "bound_m": _unflattered(c.bound_m, down=False),
         "probability": round(placed.probability, 6),
         "walk_m": None if placed.walk_m is None else _unflattered(placed.walk_m, down=False),
+        "why": placed.why,
+        "reserve": _lonlat((placed.reserve.x_m, placed.reserve.y_m), frame) if placed.reserve else None,
         "binding": _binding(c.binding),
         "pit": geojson(installation.pit.drawn_at(c.x_m, c.y_m, c.orientation_deg), frame),
         "enclosure": geojson(installation.enclosure.drawn_at(c.x_m, c.y_m, c.orientation_deg), frame),

@@ -19,6 +19,10 @@ def text(assessment: Assessment, *, verbose: bool) -> str:
     decisive = [s for s in assessment.separations if s.is_must]
     for verdict in (Verdict.FAILS, Verdict.TOO_CLOSE):
         lines += _group([s for s in decisive if s.verdict is verdict], verdict, verbose=verbose)
+    lines += [
+        f"  {m.installation} would meet {ceiled(m.moved_m)} m away, towards {m.bearing_deg:.0f} degrees"
+        for m in assessment.mendings[: None if verbose else _SHOWN]
+    ]
     advised = sum(1 for s in assessment.separations if not s.is_must and s.verdict is Verdict.FAILS)
     if advised:
         lines.append(f"{advised} advisory distances are not kept (see the table)")
@@ -60,6 +64,7 @@ def _found(assessment: Assessment) -> list[str]:
         walk = "" if placed.walk_m is None else f", {placed.walk_m:.0f} m from {finding.request.serve_from}"
         margin = f"margin {floored(c.margin_m)} m (proved bound {ceiled(c.bound_m)} m)"
         lines.append(f"  {c.name}  {lat:.6f}, {lon:.6f}  {margin}{walk}: {placed.verdict}")
+        lines.append(f"     {placed.why}" + ("; a successor fits too" if placed.reserve else ""))
     reach = finding.placed[0].no_well
     if reach is not None:
         lines.append(
