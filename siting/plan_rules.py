@@ -254,8 +254,10 @@ def reversed_distance(question: Question, rule: Rule, installation: Installation
             continue
         side = OPPOSITE[rule.side] if rule.side else ""
         for limit in rule.limits:
-            required = limit_value(limit, attributes, strict=rule.strict_if_unknown)
-            if required is not None and limit.is_minimum:
+            required = limit_value(limit, attributes, strict=rule.strict_if_unknown) if limit.is_minimum else 0.0
+            if required is None:
+                yield not_known(rule, limit.needs, feature.name)
+            elif limit.is_minimum:
                 yield from _keep_away(question, rule, limit, required, feature, installation, side, unknown)
 
 

@@ -1,4 +1,4 @@
-"""The language of a pack: what it reads, and that it refuses the rest by file, rule, key and nearest spelling."""
+"""The language of a pack: what it reads, and that the rest is refused by file, rule, key and nearest word."""
 
 import pytest
 from conftest import CITE, HEAD, WORDS, pack
