@@ -51,7 +51,7 @@ def command(
 def _request(site: "Site", word: str | None) -> "Request":
     """The wanted place: of the kind named, with whatever site.toml says of it."""
     from siting.errors import InputError
-    from siting.kinds import UNKNOWN, vocabulary
+    from siting.kinds import vocabulary
     from siting.site import Request
 
     if word is None:
@@ -64,10 +64,10 @@ def _request(site: "Site", word: str | None) -> "Request":
         return site.requests[0]
     words = vocabulary()
     kind = words.recognise(word)
-    if kind == UNKNOWN:
+    if not words.is_installation(kind):
         near = [k for k in words.nearest(word) if words.is_installation(k)]
         raise InputError.of(
-            f"--for {word!r}: not a kind that is known",
+            f"--for {word!r}: not a kind that can be placed",
             needed="something that can be placed, such as 'placenta pit', 'pit latrine' or 'well'",
             do_next=f"did you mean {' or '.join(map(repr, near))}?" if near else "see `siting rules --kinds`",
         )
