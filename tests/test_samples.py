@@ -199,6 +199,12 @@ def test_no_place_beats_the_one_worked_out_by_hand(sample):
     assert best["bound_m"] - best["margin_m"] <= GAP_M + 0.002
 
 
+@pytest.mark.parametrize(("sample", "walk_m"), [("marula-ridge", 64.89), ("kessa-hill", 60.53)])
+def test_walk_is_the_straight_line_of_the_notes(sample, walk_m):
+    """From the edge of the delivery room to the middle of the pit (both NOTES.md, "The best place")."""
+    assert walk_m == pytest.approx(found(sample)["candidates"][0]["walk_m"], abs=HAND_M + GAP_M)
+
+
 def test_the_shortfall_solves_the_equation_of_the_notes():
     """Well, ward and houses cannot hold together, by the root of s2 + 106.78 s - 736.25 (old-market/NOTES.md)."""
     conflict = found("old-market")["conflict"]
