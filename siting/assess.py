@@ -7,12 +7,13 @@ import numpy as np
 import shapely
 
 from siting import candidates, clearance, conflicts, feasible, mending, pits, ranking, separations
+from siting.arrangement import Arrangement
 from siting.candidates import DEFAULT_GAP_M, Candidate
 from siting.conflicts import WayOut
 from siting.demands import demands as demands_of
 from siting.errors import InputError, NoPlaceError
 from siting.feasible import Ground
-from siting.installation import Installation, standing, wanted
+from siting.installation import Installation, as_feature, standing, wanted
 from siting.kinds import Vocabulary
 from siting.mending import Mending
 from siting.no_well_ground import NoWellGround, no_well_ground
@@ -21,7 +22,7 @@ from siting.ranking import Ranked, Walk
 from siting.requirements import Attested, Demands, Question, Requirement, Unassessed
 from siting.rules import Measure, Pack
 from siting.separations import Separation
-from siting.site import Feature, Request, Site, Status
+from siting.site import Request, Site
 from siting.sizes import Size
 from siting.terrain import Terrain
 from siting.uncertainty import Verdict, gravest
@@ -108,6 +109,8 @@ class Assessment:
     mendings: tuple[Mending, ...]
     "For each standing installation that fails: the nearest place where it would meet."
     terrain: Terrain
+    arrangement: Arrangement | None = None
+    "How several wanted installations were placed; they then stand on the plan as proposed."
     cautions: tuple[str, ...] = CAUTIONS
 
     @property
@@ -119,6 +122,8 @@ class Assessment:
         if self.finding is not None:
             placed = self.finding.placed
             verdicts.append(placed[0].verdict if placed else Verdict.FAILS)
+        if self.arrangement is not None and not self.arrangement.stands:
+            verdicts.append(Verdict.FAILS)
         return gravest(verdicts or [Verdict.MEETS])
 
 
@@ -208,7 +213,7 @@ def _find(question: Question, request: Request, size: Size, *, count: int, spaci
             _placed(demands, one, question)
             for one in ranking.ranked(
                 found, demands.requirements, installation, question.land, confidence=question.site.confidence,
-                spacing_m=spacing_m, walk=_walk(question.site, request),
+                spacing_m=spacing_m, walk=walk_from(question.site, request),
             )
         )  # fmt: skip
         if request.keep_reserve:
@@ -292,17 +297,16 @@ def _successor(first: Placed, question: Question) -> tuple[Demands, Installation
     """What is asked of a second one of the same make, with the first standing at its place."""
     candidate, site = first.candidate, question.site
     installation = first.installation
-    drawn = installation.enclosure.drawn_at(candidate.x_m, candidate.y_m, candidate.orientation_deg)
-    stands = Feature(
-        kind=installation.kind, name=f"{installation.name} at {candidate.name}", geometry=drawn, source=question.home,
-        status=Status.PROPOSED, attributes=installation.attributes,
+    stands = as_feature(
+        installation, name=f"{installation.name} at {candidate.name}", source=question.home, x_m=candidate.x_m,
+        y_m=candidate.y_m, orientation_deg=candidate.orientation_deg,
     )  # fmt: skip
     second = replace(installation, name=f"successor of {installation.name}")
     asked = Question(site=replace(site, features=(*site.features, stands)), packs=question.packs, words=question.words)
     return demands_of(asked, second), second
 
 
-def _walk(site: Site, request: Request) -> Walk | None:
+def walk_from(site: Site, request: Request) -> Walk | None:
     """Straight walking lengths from the feature served; None when nobody said which."""
     if request.serve_from is None:
         return None

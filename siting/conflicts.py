@@ -11,7 +11,7 @@ from siting.candidates import Candidate, any_place
 from siting.clearance import lay_out, margins, one_place
 from siting.feasible import feasible_ground
 from siting.installation import Installation
-from siting.kinds import BOUNDARY, Vocabulary
+from siting.kinds import INSTALLATION, Vocabulary
 from siting.requirements import Requirement, Sense
 from siting.site import Status
 
@@ -19,6 +19,10 @@ STEP_M = 0.01
 "A limit is changed by steps of a centimetre when the smallest change that opens ground is sought."
 PHYSICAL = "ground"
 "The pack whose rules no authority can waive: two things cannot stand on one spot."
+
+
+CHANGEABLE = frozenset({INSTALLATION, "water source", "water point", "water store", "building"})
+"Groups of things that people can close or move; land, water and roads stay where they are."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,7 +88,8 @@ def ways_out(
     must = [r for r in requirements if r.is_must]
     ways: list[WayOut] = []
     for feature in {r.feature.name: r.feature for r in conflict if r.feature is not None}.values():
-        if feature.kind == BOUNDARY:
+        kind = words.kinds.get(feature.kind)
+        if kind is None or not CHANGEABLE & frozenset(kind.groups):
             continue
         without = [r for r in must if r.feature is not feature]
         gained = _area(without, installation, ground, confidence)

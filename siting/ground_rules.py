@@ -193,6 +193,7 @@ def _days_away(
         metres_per_unit=velocity,
         sigma=combined(question.sigma_to(installation, feature), reach_m * share),
         sided=sided,
+        side_bearing_deg=bearing,
         of_those_recorded=question.not_searched(reach_m),
         because=because,
     )

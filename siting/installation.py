@@ -113,6 +113,23 @@ class Installation:
         return self.pit if which == "pit" else self.enclosure
 
 
+def as_feature(
+    installation: Installation, *, name: str, source: str, x_m: float, y_m: float, orientation_deg: float
+) -> Feature:
+    """A wanted installation put down at a place: a proposed feature that keeps both its outlines."""
+    place = np.array([x_m]), np.array([y_m]), np.array([orientation_deg])
+    return Feature(
+        kind=installation.kind,
+        name=name,
+        geometry=installation.pit.at(*place)[0],
+        radius_m=installation.pit.radius_m or None,
+        enclosure=installation.enclosure.drawn_at(x_m, y_m, orientation_deg),
+        source=source,
+        status=Status.PROPOSED,
+        attributes={k: v for k, v in installation.attributes.items() if k not in ("kind", "status")},
+    )
+
+
 def known_attributes(feature: Feature, words: Vocabulary) -> dict[str, object]:
     """What rules may ask about a feature: what its kind takes for granted, then what was recorded."""
     kind = words.kinds.get(feature.kind)
@@ -125,15 +142,16 @@ def known_attributes(feature: Feature, words: Vocabulary) -> dict[str, object]:
 
 
 def standing(feature: Feature, words: Vocabulary) -> Installation:
-    """An installation that is a feature of the site: both outlines are the feature as drawn."""
+    """An installation that is a feature of the site: both outlines are the feature as drawn, unless it has two."""
     outline = Outline(geometry=feature.geometry, radius_m=feature.radius_m or 0.0, in_place=True)
+    enclosure = outline if feature.enclosure is None else Outline(geometry=feature.enclosure, in_place=True)
     attributes = known_attributes(feature, words)
     depth = attributes.get("pit_depth_m", attributes.get("depth_m"))
     return Installation(
         kind=feature.kind,
         name=feature.name,
         pit=outline,
-        enclosure=outline,
+        enclosure=enclosure,
         depth_m=float(depth) if isinstance(depth, int | float) else None,
         stands_as=feature,
         attributes=attributes,

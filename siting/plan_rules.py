@@ -116,6 +116,7 @@ def _keep_away(
     geometry = shapely.boundary(feature.geometry) if feature.kind == BOUNDARY else feature.geometry
     gap_m, limit_m, sided = feature.radius_m or 0.0, required_m, False
     because = f"{named(unknown)} not recorded: the stricter branch applies" if unknown else ""
+    bearing = None
     if side:
         bearing = bearing_of_side(side, question.towards)
         if bearing is None and not rule.strict_if_unknown:
@@ -137,6 +138,7 @@ def _keep_away(
         required=required_m,
         sigma=question.sigma_to(installation, feature),
         sided=sided,
+        side_bearing_deg=bearing if sided else None,
         of_those_recorded=question.not_searched(required_m),
         because=because,
     )
@@ -234,6 +236,7 @@ def _side_rule(question: Question, rule: Rule, installation: Installation) -> It
             required=0.0,
             sigma=question.sigma_to(installation, feature),
             sided=True,
+            side_bearing_deg=bearing,
         )
 
 

@@ -62,6 +62,8 @@ class Requirement:
     "Standard uncertainty of the value where `value_at` gives it."
     sided: bool = False
     "The geometry is the ground on one side of the feature, not the feature itself."
+    side_bearing_deg: float | None = None
+    "From the feature to the middle of the side that binds, when only a side does."
     of_those_recorded: bool = False
     "Nobody stated that they looked far enough for a nearer feature."
     because: str = ""

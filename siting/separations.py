@@ -79,7 +79,8 @@ def judge(
     """Every rule against its governing feature, for one installation at one place.
 
     `features` are those of the site, among which the nearest is named where a rule asks for any one of several.
-    The governing feature of a rule is the one with the smallest probability of meeting it, then the smallest margin.
+    The governing feature of a rule is the one with the smallest probability of meeting it, then one on the side that
+    binds before one that is not, then the smallest margin.
     """
     laid = clearance.lay_out(demands.requirements, demands.installation)
     margins = clearance.margins(laid, place)[0] if laid.requirements else np.zeros(0)
@@ -87,11 +88,11 @@ def judge(
     governing: dict[tuple[str, str], _Judged] = {}
     for requirement in demands.requirements:
         margin = in_plan[id(requirement)] if requirement.in_plan else fixed_margin(requirement)
-        judged = _Judged(requirement, _settled(margin), confidence)
+        judged = _Judged(requirement, _settled(margin), confidence, off_side=_off_side(requirement, demands, place))
         key = (requirement.rule.full_id, requirement.limit.relation)
         held = governing.setdefault(key, judged)
         judged.failing = held.failing + (judged.verdict is Verdict.FAILS) * (held is not judged)
-        if (judged.probability, judged.margin) < (held.probability, held.margin):
+        if judged.rank < held.rank:
             governing[key] = judged
         else:
             held.failing = judged.failing
@@ -100,14 +101,25 @@ def judge(
     )
 
 
+def _off_side(requirement: Requirement, demands: Demands, place: Places) -> bool:
+    """Whether an installation lies on the other side of a feature than the one that binds."""
+    if requirement.side_bearing_deg is None or requirement.feature is None:
+        return False
+    shape = demands.installation.pit.at(place.x_m, place.y_m, place.orientation_deg)[0]
+    here, there = (shapely.get_coordinates(shapely.centroid(g))[0] for g in (requirement.feature.geometry, shape))
+    turn = (bearing_deg(*(there - here)) - requirement.side_bearing_deg + 180.0) % 360.0 - 180.0
+    return abs(turn) > requirement.rule.sector_deg / 2.0
+
+
 class _Judged:
     """A requirement with its margin in plan, how likely it is met, and how many of its rule fail."""
 
-    def __init__(self, requirement: Requirement, margin: float, confidence: float):
+    def __init__(self, requirement: Requirement, margin: float, confidence: float, *, off_side: bool):
         self.requirement, self.margin = requirement, margin
         self.probability = probability(margin, requirement.sigma, strict=requirement.limit.is_strict)
         self.verdict = decide(self.probability, confidence=confidence)
         self.failing = int(self.verdict is Verdict.FAILS)
+        self.rank = (self.probability, off_side, margin)
 
 
 def overall(separations: Iterable[Separation], *, unassessed: bool) -> Verdict:

@@ -65,6 +65,8 @@ class Feature:
     "Standard uncertainty per axis of its own position, without what its whole source shares."
     radius_m: float | None = None
     "A point counts as a disc of this radius; None when none was given, and it counts as a point."
+    enclosure: BaseGeometry | None = None
+    "All the ground it occupies, where that is known apart from its own outline (the pit)."
     status: Status = Status.EXISTING
     seen_on: date | None = None
     origin: Origin | None = None

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from siting import pits
 from siting.ground_taken import outline_dimensions
 from siting.installation import Dimensions
+from siting.kinds import Vocabulary
 from siting.pits import Sizing
 from siting.site import Request
 from siting.usual import checked
@@ -17,7 +18,12 @@ LATRINE_YEARS = 5.0
 "Life a latrine pit is sized for: 3 to 5 years, Open University HEAT, latrine session (seen)."
 WELL_DIAMETER_M = 1.2
 "A dug well wide enough for a person to work in (*common practice*)."
-_WATER_POINTS = ("well", "borehole", "spring")
+_WATER_POINTS = ("well", "borehole")
+
+
+def can_be_placed(kind: str, words: Vocabulary) -> bool:
+    """Whether a place can be looked for: an installation, or a well or borehole among installations."""
+    return words.is_installation(kind) or kind in _WATER_POINTS
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

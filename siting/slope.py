@@ -10,7 +10,7 @@ from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from siting.errors import InputError
-from siting.plane import Plane, fit_levels
+from siting.plane import MIN_BREADTH, Plane, fit_levels
 from siting.uncertainty import DEFAULT_CONFIDENCE, Verdict, combined, decide, probability
 from siting.usual import not_negative, positive
 
@@ -57,8 +57,9 @@ def surface(points: ArrayLike, levels: ArrayLike) -> Surface:
     """The triangles between spot heights (Delaunay: no other height lies inside a triangle's circle).
 
     points: (n, 2) [m]; levels: (n,) [m].
-    Valid for: heights read where the ground bends; banks and walls between them are not seen, and long thin
-    triangles along the edge of the survey say little.
+    Slivers along the edge of the survey, narrower than `plane.MIN_BREADTH` of their length, are left out: a
+    centimetre of error makes a bank of them.
+    Valid for: heights read where the ground bends; banks and walls between them are not seen.
     """
     xy, z = np.asarray(points, dtype=float), np.asarray(levels, dtype=float)
     # Refuses what leaves the slope open, in the words of spot heights.
@@ -72,7 +73,15 @@ def surface(points: ArrayLike, levels: ArrayLike) -> Surface:
                 do_next="find out which of them holds, and leave the other out",
             )
     parts = shapely.get_parts(shapely.delaunay_triangles(shapely.multipoints(list(known))))
-    return Surface(triangles=tuple(sorted(_with_levels(part, known) for part in parts)))
+    broad = [part for part in parts if _breadth(part) >= MIN_BREADTH] or list(parts)
+    return Surface(triangles=tuple(sorted(_with_levels(part, known) for part in broad)))
+
+
+def _breadth(triangle: BaseGeometry) -> float:
+    """Height of a triangle over its longest side, as a share of that side."""
+    corners = shapely.get_coordinates(triangle)
+    longest = float(np.hypot(*np.diff(corners, axis=0).T).max())
+    return 2.0 * float(triangle.area) / longest**2
 
 
 def steeper_than(ground: Surface, *, slope_percent: float) -> BaseGeometry:

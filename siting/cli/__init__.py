@@ -8,7 +8,7 @@ import click
 from siting import __version__
 from siting.errors import SitingError
 
-COMMANDS = ("check", "find", "rules", "new")
+COMMANDS = ("check", "find", "arrange", "rules", "new")
 
 
 class _Lazy(click.Group):

@@ -26,7 +26,5 @@ def command(
     refuse_early(model, out, overwrite=overwrite, as_json=as_json)
     assessment = assess(model, in_force, vocabulary())
     ctx.exit(
-        deliver(
-            assessment, out=out, no_map=no_map, overwrite=overwrite, as_json=as_json, quiet=quiet, verbose=verbose
-        )
+        deliver(assessment, out=out, no_map=no_map, overwrite=overwrite, as_json=as_json, quiet=quiet, verbose=verbose)
     )

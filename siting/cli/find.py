@@ -42,9 +42,7 @@ def command(
         gap_m=gap,
     )  # fmt: skip
     ctx.exit(
-        deliver(
-            assessment, out=out, no_map=no_map, overwrite=overwrite, as_json=as_json, quiet=quiet, verbose=verbose
-        )
+        deliver(assessment, out=out, no_map=no_map, overwrite=overwrite, as_json=as_json, quiet=quiet, verbose=verbose)
     )
 
 
@@ -53,6 +51,7 @@ def _request(site: "Site", word: str | None) -> "Request":
     from siting.errors import InputError
     from siting.kinds import vocabulary
     from siting.site import Request
+    from siting.sizes import can_be_placed
 
     if word is None:
         if not site.requests:
@@ -64,8 +63,8 @@ def _request(site: "Site", word: str | None) -> "Request":
         return site.requests[0]
     words = vocabulary()
     kind = words.recognise(word)
-    if not words.is_installation(kind):
-        near = [k for k in words.nearest(word) if words.is_installation(k)]
+    if not can_be_placed(kind, words):
+        near = [k for k in words.nearest(word) if can_be_placed(k, words)]
         raise InputError.of(
             f"--for {word!r}: not a kind that can be placed",
             needed="something that can be placed, such as 'placenta pit', 'pit latrine' or 'well'",

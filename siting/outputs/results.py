@@ -14,6 +14,7 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from siting.arrangement import Arrangement
 from siting.assess import Assessment, Conflict, Finding, Placed
 from siting.frame import Frame
 from siting.no_well_ground import NoWellGround
@@ -59,6 +60,7 @@ def results(assessment: Assessment) -> dict[str, object]:
         "candidates": [_candidate(p, finding, frame) for p in finding.placed] if finding else [],
         "size": _size(finding) if finding else None,
         "terrain": _terrain(assessment),
+        "arrangement": _arrangement(assessment.arrangement, frame) if assessment.arrangement else None,
         "mending": [
             {
                 "installation": m.installation,
@@ -244,6 +246,30 @@ def _size(finding: Finding) -> dict[str, object]:
                 "because": a.because,
             }
             for a in finding.alternatives
+        ],
+    }
+
+
+def _arrangement(arrangement: Arrangement, frame: Frame) -> dict[str, object]:
+    return {
+        "margin_m": _unflattered(arrangement.margin_m, down=True),
+        "bound_m": _unflattered(arrangement.bound_m, down=False),
+        "walk_m": _unflattered(arrangement.walk_m, down=False),
+        "step_m": round(arrangement.step_m, 3),
+        "proved": arrangement.proved,
+        "conflict": list(arrangement.conflict),
+        "stands": [
+            {
+                "name": s.installation.name,
+                "kind": s.installation.kind,
+                "lon_lat": _lonlat((s.x_m, s.y_m), frame),
+                "orientation_deg": round(s.orientation_deg, 2),
+                "margin_m": _unflattered(s.margin_m, down=True),
+                "walk_m": None if s.walk_m is None else _unflattered(s.walk_m, down=False),
+                "pit": geojson(s.installation.pit.drawn_at(s.x_m, s.y_m, s.orientation_deg), frame),
+                "enclosure": geojson(s.installation.enclosure.drawn_at(s.x_m, s.y_m, s.orientation_deg), frame),
+            }
+            for s in arrangement.stands
         ],
     }
 

@@ -1,5 +1,6 @@
 """What the terminal shows: the answer first, then what fails, then what nobody looked at."""
 
+from siting.arrangement import Arrangement
 from siting.assess import Assessment, Finding
 from siting.separations import Separation, ceiled, floored
 from siting.uncertainty import Verdict
@@ -39,6 +40,8 @@ def text(assessment: Assessment, *, verbose: bool) -> str:
 
 def _found(assessment: Assessment) -> list[str]:
     finding = assessment.finding
+    if assessment.arrangement is not None:
+        return _arranged(assessment, assessment.arrangement)
     if finding is None:
         return []
     what = finding.installation.kind
@@ -51,7 +54,7 @@ def _found(assessment: Assessment) -> list[str]:
             return [
                 f"no place for a {what}: the best compromise is {ceiled(conflict.shortfall_m)} m short "
                 f"(proved: nowhere is better than {floored(-conflict.bound_m)} m short)",
-                f"  cannot hold together (leave any one out and there is a place): {against}",
+                f"  cannot hold together: {against}",
                 *(f"  way out: {way.change}: opens {_area(way.gains_m2)}" for way in conflict.ways_out[:6]),
                 *_sized(finding),
             ]
@@ -74,7 +77,26 @@ def _found(assessment: Assessment) -> list[str]:
     return [*lines, *_sized(finding)]
 
 
+def _arranged(assessment: Assessment, arrangement: Arrangement) -> list[str]:
+    """The places of several installations, or which of them cannot stand together."""
+    grid = f"grid step {arrangement.step_m:.1f} m" + ("" if arrangement.proved else "; search cut short, not proved")
+    if not arrangement.stands:
+        together = ", ".join(arrangement.conflict)
+        return [f"no arrangement on the grid ({grid}): these cannot stand together: {together}"]
+    lines = [
+        f"arranged: smallest margin {floored(arrangement.margin_m)} m, "
+        f"walks {ceiled(arrangement.walk_m)} m in all ({grid})"
+    ]
+    for s in arrangement.stands:
+        lon, lat = assessment.site.frame.to_world(_one(s.x_m, s.y_m))[0]
+        walk = "" if s.walk_m is None else f", walk {s.walk_m:.0f} m"
+        lines.append(f"  {s.installation.name}: {lat:.6f}, {lon:.6f}  margin {floored(s.margin_m)} m{walk}")
+    return lines
+
+
 def _area(area_m2: float) -> str:
+    if area_m2 <= 0.0:
+        return "no ground by itself"
     return f"{area_m2:.0f} m2" if area_m2 >= 1.0 else "less than 1 m2"
 
 
