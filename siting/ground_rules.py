@@ -114,6 +114,7 @@ def _over_plane(
         limit_m=0.0,
         sigma=sigma / gradient,
         value_at=lambda xy: a * xy[0] + b * xy[1] + c,
+        plane=plane,
         value_sigma=sigma,
         **shared,  # type: ignore[arg-type]
     )

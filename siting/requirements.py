@@ -54,6 +54,8 @@ class Requirement:
     "The value where it is the same everywhere (sense fixed)."
     value_at: Callable[[tuple[float, float]], float] | None = None
     "The value at a place (x, y) where it varies over the ground and is not a distance."
+    plane: tuple[float, float, float] | None = None
+    "The same as a x + b y + c, where it is one: for a page that has to reckon it again."
     metres_per_unit: float = 1.0
     "Metres of distance that one unit of the limit stands for: the velocity of groundwater when it is days."
     sigma: float = 0.0
