@@ -1,0 +1,208 @@
+"""What the script of the page knows: one value, in metres on the site's own plane, written into the page as JSON.
+
+Texts stay in the table of the page; the script refers to its rows by number.
+"""
+
+import json
+from collections.abc import Iterable, Sequence
+
+import numpy as np
+import shapely
+
+from siting.assess import Assessment
+from siting.frame import Frame
+from siting.outputs.page.drawing import anchor_xy, label
+from siting.outputs.page.layers import EXACT_DIGITS, is_point, rounded_geojson
+from siting.outputs.page.rows import Cited, Group
+from siting.outputs.page.symbols import OUTLINES, symbol_of
+from siting.outputs.page.window import window
+from siting.outputs.zones import Zone
+from siting.requirements import Requirement
+from siting.site import Feature, Status
+from siting.uncertainty import coverage_factor
+
+WORLD_TERMS = ((0, 0), (1, 0), (0, 1), (2, 0), (1, 1), (0, 2), (3, 0), (2, 1), (1, 2), (0, 3))
+"Powers of east and north in the polynomial from the plane to degrees."
+
+
+def embedded(value: object) -> str:
+    """JSON that can stand inside a script element: nothing in it can end one."""
+    text = json.dumps(value, ensure_ascii=False, separators=(",", ":"), sort_keys=True, allow_nan=False)
+    for sign, escaped in (("<", "\\u003c"), (">", "\\u003e"), ("&", "\\u0026"), ("\u2028", "\\u2028"), ("\u2029", "\\u2029")):
+        text = text.replace(sign, escaped)
+    return text
+
+
+def page_data(
+    assessment: Assessment, groups: Sequence[Group], numbers: dict[str, Cited], zones: Iterable[Zone]
+) -> dict[str, object]:
+    """Everything the script draws, lists and reckons with."""
+    site, finding = assessment.site, assessment.finding
+    index = {feature.name: number for number, feature in enumerate(site.features)}
+    bounds = window(assessment)
+    return {
+        "window": list(bounds),
+        "world": world_terms(site.frame, bounds),
+        "confidence": site.confidence,
+        "symbols": {
+            s.key: {"letter": s.letter, "path": OUTLINES[s.shape], "colour": s.colour}
+            for s in {symbol_of(f.kind).key: symbol_of(f.kind) for f in site.features}.values()
+        },
+        "features": [_feature(feature) for feature in site.features],
+        "groups": [_group(group, index) for group in groups],
+        "places": [
+            {"name": p.candidate.name, "x": _m(p.candidate.x_m), "y": _m(p.candidate.y_m), "verdict": str(p.verdict)}
+            for p in (finding.placed if finding else ())
+        ],
+        "compromise": _compromise(assessment),
+        "zones": [{"rule": z.rule.id} for z in zones],
+        "trial": _trial(assessment, index, numbers),
+    }
+
+
+def _m(value: float) -> float:
+    return round(float(value), EXACT_DIGITS) + 0.0
+
+
+def _feature(feature: Feature) -> dict[str, object]:
+    x, y = anchor_xy(feature)
+    drawn: dict[str, object] = {
+        "name": feature.name,
+        "kind": feature.kind,
+        "symbol": symbol_of(feature.kind).key,
+        "sigma": round(feature.sigma_m, 3),
+        "at": [_m(x), _m(y)],
+    }
+    if feature.status is not Status.EXISTING:
+        drawn |= {"label": label(feature), "status": str(feature.status)}
+    if is_point(feature):
+        drawn["points"] = [[_m(px), _m(py)] for px, py in shapely.get_coordinates(feature.geometry)]
+    if feature.radius_m is not None:
+        drawn["radius"] = _m(feature.radius_m)
+    if feature.origin is not None:
+        drawn["origin"] = str(feature.origin)
+    return drawn
+
+
+def _group(group: Group, index: dict[str, int]) -> dict[str, object]:
+    """The rows of one place: verdict, what stands, what it is measured to, and the line between them."""
+    rows = []
+    for line in group.lines:
+        s = line.separation
+        ends = [] if s is None or s.start_xy is None or s.end_xy is None else [*s.start_xy, *s.end_xy]
+        rows.append(
+            [
+                line.css,
+                index.get(line.installation, -1),
+                index.get(s.feature, -1) if s else -1,
+                [round(v, 3) for v in ends],
+                round(s.margin, 3) if s and s.unit == "m" and s.is_must else None,
+            ]
+        )
+    return {"key": group.key, "title": group.title, "rows": rows}
+
+
+def _compromise(assessment: Assessment) -> dict[str, float] | None:
+    finding = assessment.finding
+    if finding is None or finding.conflict is None:
+        return None
+    radius = finding.installation.enclosure.circumradius_m
+    return {"x": _m(finding.conflict.x_m), "y": _m(finding.conflict.y_m), "radius": _m(radius)}
+
+
+def world_terms(frame: Frame, bounds: tuple[float, float, float, float]) -> dict[str, object] | None:
+    """A cubic from the plane to degrees, fitted over the window: within a millimetre for sites up to 2 km across."""
+    if frame.lon is None or frame.lat is None:
+        return None
+    west, south, east, north = bounds
+    unit = max(abs(west), abs(south), abs(east), abs(north), 100.0)
+    xx, yy = (grid.ravel() for grid in np.meshgrid(np.linspace(-unit, unit, 7), np.linspace(-unit, unit, 7)))
+    lonlat = frame.to_world(np.column_stack([xx, yy]))
+    # A site across the antimeridian has longitudes on both sides of the cut.
+    lon = frame.lon + (lonlat[:, 0] - frame.lon + 180.0) % 360.0 - 180.0
+    design = np.column_stack([(xx / unit) ** i * (yy / unit) ** j for i, j in WORLD_TERMS])
+    fitted = np.linalg.lstsq(design, np.column_stack([lon - frame.lon, lonlat[:, 1] - frame.lat]), rcond=None)[0]
+    return {
+        "unit": unit,
+        "lon": [frame.lon, *(float(f"{v:.9e}") for v in fitted[:, 0])],
+        "lat": [frame.lat, *(float(f"{v:.9e}") for v in fitted[:, 1])],
+    }
+
+
+def _trial(assessment: Assessment, index: dict[str, int], numbers: dict[str, Cited]) -> dict[str, object] | None:
+    """What is needed to judge a place that somebody tries on the page, as `separations.judge` does it here."""
+    finding = assessment.finding
+    if finding is None:
+        return None
+    wanted = finding.installation
+    extra: list[dict[str, object]] = []
+    shared: list[dict[str, object]] = []
+    requirements = []
+    for r in finding.demands.requirements:
+        common = _common(r, numbers[r.rule.full_id].number)
+        if common not in shared:
+            shared.append(common)
+        requirements.append({"of": shared.index(common), **_own(r, assessment, index, extra)})
+    start = finding.placed[0].candidate if finding.placed else None
+    west, south, east, north = window(assessment)
+    conflict = finding.conflict
+    x, y = ((west + east) / 2, (south + north) / 2) if conflict is None else (conflict.x_m, conflict.y_m)
+    return {
+        "installation": wanted.name,
+        "outlines": {
+            name: {
+                "radius": _m(outline.radius_m),
+                "corners": [[_m(a), _m(b)] for a, b in shapely.get_coordinates(outline.geometry)],
+            }
+            for name, outline in (("pit", wanted.pit), ("enclosure", wanted.enclosure))
+        },
+        "turns": wanted.turns,
+        "orientation": round(start.orientation_deg if start else wanted.orientation_deg or 0.0, 4),
+        "start": [_m(start.x_m if start else x), _m(start.y_m if start else y)],
+        "factor": coverage_factor(assessment.site.confidence),
+        "geometries": extra,
+        "shared": shared,
+        "requirements": requirements,
+    }
+
+
+def _common(r: Requirement, number: int) -> dict[str, object]:
+    """What a requirement shares with others of its rule."""
+    return {
+        "rule": number,
+        "id": r.rule.id,
+        "limit": r.rule.limits.index(r.limit) if r.limit in r.rule.limits else 0,
+        "sense": str(r.sense),
+        "outline": r.rule.outline,
+        "relation": r.limit.relation,
+        "unit": r.limit.unit,
+        "written": r.limit.as_written if r.rule.measure == "attribute" else "",
+        "measure": str(r.rule.measure),
+        "strength": "flag" if r.rule.flag else str(r.rule.strength),
+        "limitM": round(r.limit_m, 6),
+        "required": round(r.required, 6),
+    }
+
+
+def _own(
+    r: Requirement, assessment: Assessment, index: dict[str, int], extra: list[dict[str, object]]
+) -> dict[str, object]:
+    """What is of this requirement alone: its feature, its uncertainty, and a geometry that is not the feature's."""
+    row: dict[str, object] = {"gap": _m(r.gap_m), "sigma": round(r.sigma, 6)}
+    if r.because:
+        row["because"] = r.because
+    if r.feature is not None:
+        row["feature"] = index[r.feature.name]
+    if r.value is not None:
+        row["value"] = round(r.value, 6)
+    if r.plane is not None:
+        row["plane"] = [float(f"{v:.9e}") for v in r.plane]
+        row["valueSigma"] = round(r.value_sigma, 6)
+    if r.sided:
+        row["sided"] = True
+    if r.geometry is not None and (r.feature is None or not r.geometry.equals_exact(r.feature.geometry)):
+        row["geometry"] = len(extra)
+        extra.append(rounded_geojson(r.geometry, digits=EXACT_DIGITS))
+    if r.feature is None and r.geometry is not None:
+        row["among"] = [i for i, f in enumerate(assessment.site.features) if f.kind in r.rule.from_kinds]
+    return row

@@ -1,0 +1,257 @@
+"use strict";
+// Distances and verdicts on the site's own plane, as the package reckons them: x east, y north, metres.
+// Nothing here touches the page, so that the same functions run under node.
+const plane = (function () {
+  // --- geometry: every GeoJSON geometry becomes points, segments and areas ---------------------------------------
+
+  function taken_apart(geometry) {
+    const parts = { points: [], segments: [], areas: [] };
+    collect(geometry, parts);
+    return parts;
+  }
+
+  function collect(geometry, parts) {
+    const c = geometry.coordinates;
+    switch (geometry.type) {
+      case "Point": parts.points.push(c); break;
+      case "MultiPoint": parts.points.push(...c); break;
+      case "LineString": string(c, parts); break;
+      case "MultiLineString": c.forEach((line) => string(line, parts)); break;
+      case "Polygon": area(c, parts); break;
+      case "MultiPolygon": c.forEach((polygon) => area(polygon, parts)); break;
+      case "GeometryCollection": geometry.geometries.forEach((g) => collect(g, parts)); break;
+    }
+  }
+
+  function string(line, parts) {
+    for (let i = 1; i < line.length; i++) parts.segments.push([line[i - 1], line[i]]);
+  }
+
+  function area(rings, parts) {
+    parts.areas.push(rings);
+    rings.forEach((ring) => string(ring, parts));
+  }
+
+  function to_segment(p, [a, b]) {
+    const dx = b[0] - a[0], dy = b[1] - a[1], square = dx * dx + dy * dy;
+    const t = square === 0 ? 0 : Math.min(1, Math.max(0, ((p[0] - a[0]) * dx + (p[1] - a[1]) * dy) / square));
+    const near = [a[0] + t * dx, a[1] + t * dy];
+    return { d: Math.hypot(p[0] - near[0], p[1] - near[1]), from: p, to: near };
+  }
+
+  function side(a, b, p) {
+    return (b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0]);
+  }
+
+  function crossing([a, b], [c, d]) {
+    const u = side(c, d, a), v = side(c, d, b), w = side(a, b, c), z = side(a, b, d);
+    if (!(u * v < 0 && w * z < 0)) return null;
+    const t = u / (u - v);
+    return [a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1])];
+  }
+
+  function between_segments(s, t) {
+    const at = crossing(s, t);
+    if (at) return { d: 0, from: at, to: at };
+    return nearer(
+      nearer(to_segment(s[0], t), to_segment(s[1], t)),
+      nearer(turned(to_segment(t[0], s)), turned(to_segment(t[1], s))),
+    );
+  }
+
+  function turned(line) { return { d: line.d, from: line.to, to: line.from }; }
+  function nearer(a, b) { return b.d < a.d ? b : a; }
+  const NOWHERE = { d: Infinity, from: null, to: null };
+
+  // Even-odd over all rings, so that holes count as outside.
+  function in_area(p, rings) {
+    let inside = false;
+    for (const ring of rings) {
+      for (let i = 0, j = ring.length - 1; i < ring.length; j = i++) {
+        const a = ring[i], b = ring[j];
+        if (a[1] > p[1] !== b[1] > p[1] && p[0] < ((b[0] - a[0]) * (p[1] - a[1])) / (b[1] - a[1]) + a[0]) inside = !inside;
+      }
+    }
+    return inside;
+  }
+
+  function in_any(p, areas) { return areas.some((rings) => in_area(p, rings)); }
+
+  // The shortest line between two geometries taken apart; an overlap has length 0.
+  function shortest(one, other) {
+    let best = to_edges(one, other);
+    if (best.d > 0) {
+      const mine = one.points[0] || (one.segments[0] && one.segments[0][0]);
+      const theirs = other.points[0] || (other.segments[0] && other.segments[0][0]);
+      if (one.points.some((p) => in_any(p, other.areas)) || (mine && in_any(mine, other.areas))) best = { d: 0, from: mine, to: mine };
+      else if (other.points.some((p) => in_any(p, one.areas)) || (theirs && in_any(theirs, one.areas))) best = { d: 0, from: theirs, to: theirs };
+      else if (other.segments.some(([p]) => in_any(p, one.areas))) best = { d: 0, from: theirs, to: theirs };
+      else if (one.segments.some(([p]) => in_any(p, other.areas))) best = { d: 0, from: mine, to: mine };
+    }
+    return best;
+  }
+
+  function to_edges(one, other) {
+    let best = NOWHERE;
+    for (const p of one.points) {
+      for (const q of other.points) best = nearer(best, { d: Math.hypot(p[0] - q[0], p[1] - q[1]), from: p, to: q });
+      for (const s of other.segments) best = nearer(best, to_segment(p, s));
+    }
+    for (const s of one.segments) {
+      for (const q of other.points) best = nearer(best, turned(to_segment(q, s)));
+      for (const t of other.segments) best = nearer(best, between_segments(s, t));
+    }
+    return best;
+  }
+
+  function edges_of(parts) { return { points: [], segments: parts.segments, areas: [] }; }
+
+  // --- the outline of what is placed -----------------------------------------------------------------------------
+
+  function outline_at(outline, x, y, degrees) {
+    const turn = (degrees * Math.PI) / 180, c = Math.cos(turn), s = Math.sin(turn);
+    if (outline.corners.length === 1) return taken_apart({ type: "Point", coordinates: [x, y] });
+    const ring = outline.corners.map(([e, n]) => [x + c * e + s * n, y - s * e + c * n]);
+    return taken_apart({ type: "Polygon", coordinates: [ring] });
+  }
+
+  // --- margins ---------------------------------------------------------------------------------------------------
+
+  function margin_of(r, outline, shape, geometry) {
+    if (r.sense === "inside") {
+      const corners = shape.points.length ? shape.points : shape.segments.map(([p]) => p);
+      const depth = to_edges(shape, edges_of(geometry)).d;
+      const out = corners.filter((p) => !in_any(p, geometry.areas) && to_edges({ points: [p], segments: [] }, edges_of(geometry)).d > 1e-9);
+      if (!out.length) return depth - outline.radius - r.limitM;
+      return -Math.max(...out.map((p) => shortest({ points: [p], segments: [], areas: [] }, geometry).d)) - outline.radius - r.limitM;
+    }
+    const d = shortest(shape, geometry).d;
+    if (r.sense === "within") return r.limitM - Math.max(d - outline.radius - r.gap, 0);
+    const depth = d === 0 && shape.points.length && geometry.areas.length ? to_edges(shape, edges_of(geometry)).d : 0;
+    return d - depth - outline.radius - r.gap - r.limitM;
+  }
+
+  // --- verdicts --------------------------------------------------------------------------------------------------
+
+  // Complementary error function: rational Chebyshev fit, fractional error below 1.2e-7
+  // (Press et al., Numerical Recipes, 6.2, from memory).
+  function erfc(x) {
+    const z = Math.abs(x), t = 1 / (1 + 0.5 * z);
+    const terms = [0.17087277, -0.82215223, 1.48851587, -1.13520398, 0.27886807, -0.18628806, 0.09678418, 0.37409196, 1.00002368, -1.26551223];
+    const value = t * Math.exp(terms.reduce((sum, term) => sum * t + term, 0) - z * z);
+    return x >= 0 ? value : 2 - value;
+  }
+
+  function probability(margin, sigma, strict) {
+    if (sigma > 0) return 0.5 * erfc(-margin / (sigma * Math.SQRT2));
+    return margin > 0 || (margin === 0 && !strict) ? 1 : 0;
+  }
+
+  function decide(met, confidence) {
+    if (met >= confidence) return "meets";
+    return met <= 1 - confidence ? "fails" : "too close to call";
+  }
+
+  const HAIR = 1e-6;
+  function settled(margin) { return Math.round(margin / HAIR) * HAIR + 0; }
+  function is_minimum(r) { return r.relation === "at_least" || r.relation === "more_than"; }
+  function is_strict(r) { return r.relation === "more_than" || r.relation === "less_than"; }
+
+  // Every rule against its governing feature at one place: the one least likely to meet it, then the smallest margin.
+  function judge(trial, features, place, confidence) {
+    const shapes = {};
+    for (const name of ["pit", "enclosure"]) shapes[name] = outline_at(trial.outlines[name], place.x, place.y, place.degrees);
+    const held = new Map();
+    for (const r of trial.requirements) {
+      const outline = trial.outlines[r.outline === "pit" ? "pit" : "enclosure"];
+      const shape = shapes[r.outline === "pit" ? "pit" : "enclosure"];
+      const geometry = r.sense === "fixed" ? null : r.geometry === undefined ? features[r.feature].parts : trial.parts[r.geometry];
+      const margin = settled(r.sense === "fixed" ? fixed_margin(r) : margin_of(r, outline, shape, geometry));
+      const met = probability(margin, r.sigma, is_strict(r));
+      const key = r.rule + "/" + r.limit, best = held.get(key);
+      const fails = (best ? best.failing : 0) + (decide(met, confidence) === "fails" ? 1 : 0);
+      if (!best || met < best.met || (met === best.met && margin < best.margin)) held.set(key, { r, margin, met, outline, shape, geometry, failing: fails });
+      else best.failing = fails;
+    }
+    return [...held.values()].map((h) => row(h, features, place, confidence));
+  }
+
+  function fixed_margin(r) {
+    return is_minimum(r) ? r.value - r.limitM : r.limitM - r.value;
+  }
+
+  function row(held, features, place, confidence) {
+    const { r, outline, shape, geometry } = held;
+    let margin = held.margin, distance = null, line = null, feature = r.feature === undefined ? -1 : r.feature;
+    if (geometry && feature < 0 && r.sense === "within") feature = nearest(shape, r.among, features);
+    if (geometry && feature >= 0) {
+      const target = r.sense === "inside" ? edges_of(geometry) : features[feature].parts;
+      const gap = r.sense === "inside" ? 0 : features[feature].radius || 0;
+      line = shortest(shape, target);
+      if (r.sense === "inside") distance = margin + r.limitM;
+      else if (r.sided) distance = Math.max(0, line.d - outline.radius - gap);
+      else if (r.sense === "within") distance = r.limitM - margin;
+      else distance = Math.max(0, margin + r.limitM);
+      line = drawn(line, outline.radius, gap);
+    }
+    if (distance !== null && !r.sided && r.sense === "outside") margin = Math.max(margin, -r.required);
+    const met = probability(margin, r.sigma, is_strict(r));
+    const made = { r, feature, met, verdict: decide(met, confidence), sigma: r.sigma, margin, value: distance, failing: held.failing, line };
+    if (r.plane) {
+      made.value = r.plane[0] * place.x + r.plane[1] * place.y + r.plane[2];
+      made.margin = is_minimum(r) ? made.value - r.required : r.required - made.value;
+      made.sigma = r.valueSigma;
+    } else if (distance === null) {
+      made.value = r.value;
+    } else if (r.sided && margin < 0) {
+      made.margin = Math.max(distance - r.required, -r.required);
+    }
+    return made;
+  }
+
+  function nearest(shape, among, features) {
+    let best = -1, least = Infinity;
+    for (const i of among) {
+      const d = shortest(shape, features[i].parts).d - (features[i].radius || 0);
+      if (d < least || (d === least && features[i].name < features[best].name)) { best = i; least = d; }
+    }
+    return best;
+  }
+
+  function drawn(line, radius, gap) {
+    if (line.d <= radius + gap || line.d === 0) return line.from && line.d ? [line.from, line.to] : null;
+    const dx = (line.to[0] - line.from[0]) / line.d, dy = (line.to[1] - line.from[1]) / line.d;
+    return [[line.from[0] + dx * radius, line.from[1] + dy * radius], [line.to[0] - dx * gap, line.to[1] - dy * gap]];
+  }
+
+  // --- numbers as they are printed: rounding never flatters --------------------------------------------------------
+
+  function floored(value) {
+    const cut = Math.floor(value * 100 + 1e-6) / 100;
+    return cut.toFixed(2);
+  }
+
+  function signed(value) {
+    const text = floored(value);
+    return text.startsWith("-") ? "\u2212" + text.slice(1) : "+" + text;
+  }
+
+  function probability_text(p) {
+    if (p === 0 || p === 1) return String(p);
+    if (p < 0.001) return "< 0.001";
+    return p > 0.999 ? "> 0.999" : (Math.floor(p * 1000) / 1000).toFixed(3);
+  }
+
+  // --- from the plane to degrees -----------------------------------------------------------------------------------
+
+  const POWERS = [[0, 0], [1, 0], [0, 1], [2, 0], [1, 1], [0, 2], [3, 0], [2, 1], [1, 2], [0, 3]];
+  function to_world(world, x, y) {
+    const u = x / world.unit, v = y / world.unit;
+    const sum = (terms) => terms[0] + POWERS.reduce((s, [i, j], n) => s + terms[n + 1] * u ** i * v ** j, 0);
+    const lon = sum(world.lon);
+    return { lon: lon - 360 * Math.round(lon / 360), lat: sum(world.lat) };
+  }
+
+  return { taken_apart, shortest, in_area, outline_at, margin_of, erfc, probability, decide, judge, floored, signed, probability_text, to_world, is_minimum };
+})();
+if (typeof module !== "undefined") module.exports = plane;
