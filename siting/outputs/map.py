@@ -201,7 +201,7 @@ def _compromise(assessment: Assessment) -> dict[str, object] | None:
         "bound": floored(-conflict.bound_m),
         "against": list(against),
         "at": coordinates(assessment, conflict.x_m, conflict.y_m),
-        "ways_out": [", ".join(f"{key.replace('_', ' ')}: {value}" for key, value in way.items()) for way in conflict.ways_out],
+        "ways_out": [f"{way.change}: opens {way.gains_m2:.0f} m²" for way in conflict.ways_out],
     }
 
 
