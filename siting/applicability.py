@@ -28,7 +28,7 @@ def limit_value(limit: Limit, attributes: Mapping[str, object], *, strict: bool)
         at, ends = attributes.get(limit.by), [y for _, y in limit.points]
         if not isinstance(at, int | float):
             return (max(ends) if limit.is_minimum else min(ends)) if strict else None
-        return float(np.interp(at, *zip(*limit.points, strict=True)))
+        return float(np.interp(at, [x for x, _ in limit.points], ends))
     values = [attributes.get(name) for name in limit.of]
     numbers = [float(value) for value in values if isinstance(value, int | float)]
     less = attributes.get(limit.less, limit.less_if_unknown) if limit.less else 0.0

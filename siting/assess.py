@@ -289,6 +289,7 @@ def _with_reserves(
     if kept or without is None:
         return tuple(kept), None
     demands, installation = without
+    assert question.land is not None
     best = candidates.best_places(demands.requirements, installation, question.land, count=1)[0]
     return (), _conflict(demands, best, (), question)
 

@@ -267,7 +267,8 @@ def _split(
         own = chosen[cell]
         children += [(index, renumber[cell[own]], requirement[own], move) for move in moves]
     if not children:
-        return _Cells(*(np.empty(0) for _ in range(5)), np.empty(0, dtype=np.intp), np.empty(0, dtype=np.intp))
+        nothing, no_pair = np.empty(0), np.empty(0, dtype=np.intp)
+        return _Cells(nothing, nothing, nothing, nothing, nothing, no_pair, no_pair)
     return _joined(cells, children)
 
 

@@ -144,7 +144,7 @@ def _overlap(shapes: np.ndarray, geometry: np.ndarray, edge: np.ndarray) -> np.n
 def _depth(shapes: np.ndarray, geometry: np.ndarray, edge: np.ndarray) -> np.ndarray:
     """Depth in each geometry of the corner of the shape that is deepest in it; zero where none is inside."""
     corners, owner = shapely.get_coordinates(shapes, return_index=True)
-    points = shapely.points(corners)
+    points = np.asarray(shapely.points(corners))
     inside = np.flatnonzero(shapely.contains(geometry[owner], points))
     deepest = np.zeros(len(shapes))
     np.maximum.at(deepest, owner[inside], shapely.distance(points[inside], edge[owner[inside]]))

@@ -8,10 +8,11 @@ import difflib
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from typing import Any
 
 ATTRIBUTE = re.compile(r"^(feature|installation|site)\.[a-z][a-z0-9_]*$")
 
-OPERATORS: Mapping[str, Callable[[object, object], bool]] = {
+OPERATORS: Mapping[str, Callable[[Any, Any], bool]] = {
     "is": lambda value, wanted: _same(value, wanted),
     "is_not": lambda value, wanted: not _same(value, wanted),
     "in": lambda value, wanted: any(_same(value, one) for one in wanted),
@@ -103,7 +104,7 @@ def _plain(value: object) -> str:
     return {True: "yes", False: "no"}.get(value, str(value)) if isinstance(value, bool) else str(value)
 
 
-def parse_condition(value: object) -> Condition:
+def parse_condition(value: Any) -> Condition:
     """A condition from a TOML table, or from a list of tables of which any one suffices."""
     tables = value if isinstance(value, list) else [value]
     if not tables or not all(isinstance(table, dict) and table for table in tables):

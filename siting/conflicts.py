@@ -123,9 +123,9 @@ def _of_limit(
         if requirement.feature
         else requirement.rule.full_id
     )
-    shared = {"rule": requirement.rule.full_id, "feature": requirement.feature.name if requirement.feature else ""}
+    rule, feature = requirement.rule.full_id, requirement.feature.name if requirement.feature else ""
     gained = _area(others, installation, ground, confidence)
-    ways = [WayOut(change=f"leave out {name}", gains_m2=gained, rank=3, **shared)]
+    ways = [WayOut(change=f"leave out {name}", gains_m2=gained, rank=3, rule=rule, feature=feature)]
     by_m = _least_change(requirement, others, installation, ground) if not requirement.sided else None
     if by_m is not None:
         down = requirement.sense is not Sense.WITHIN
@@ -134,7 +134,8 @@ def _of_limit(
         ways.append(
             WayOut(
                 change=f"change the limit of {name} from {requirement.limit_m:g} m to {to:.2f} m",
-                gains_m2=_area([*others, eased], installation, ground, confidence), rank=2, by_m=by_m, **shared,
+                gains_m2=_area([*others, eased], installation, ground, confidence), rank=2, by_m=by_m, rule=rule,
+                feature=feature,
             )
         )  # fmt: skip
     return ways

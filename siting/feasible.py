@@ -106,8 +106,10 @@ def _left(
 ) -> BaseGeometry:
     """What is left of the land when every zone is taken away, for one orientation."""
     away = [r for r in requirements if r.sense is not Sense.WITHIN]
-    shapes, radii = [], []
+    shapes: list[BaseGeometry] = []
+    radii: list[float] = []
     for requirement in away:
+        assert requirement.geometry is not None
         outline = installation.outline(requirement.rule.outline)
         base = shapely.boundary(requirement.geometry) if requirement.sense is Sense.INSIDE else requirement.geometry
         pieces = _touching(base, outline, angle)
@@ -123,6 +125,7 @@ def _left(
         land = shapely.difference(land, shapely.union_all(zones))
     for requirement in requirements:
         if requirement.sense is Sense.WITHIN:
+            assert requirement.geometry is not None
             outline = installation.outline(requirement.rule.outline)
             reach_m = outline.radius_m + requirement.gap_m + requirement.limit_m - factor * requirement.sigma
             near = shapely.union_all(_touching(requirement.geometry, outline, angle))
@@ -140,5 +143,7 @@ def _touching(base: BaseGeometry, outline: Outline, angle: float) -> list[BaseGe
 
 
 def _polygons(geometry: BaseGeometry) -> MultiPolygon:
-    parts = [part for part in shapely.get_parts(geometry) if isinstance(part, Polygon) and part.area > 1e-4]
-    return MultiPolygon(sorted(parts, key=lambda part: (-part.area, part.bounds)))
+    every: list[BaseGeometry] = list(shapely.get_parts(geometry))
+    parts = [part for part in every if isinstance(part, Polygon) and part.area > 1e-4]
+    parts.sort(key=lambda part: (-part.area, part.bounds))
+    return MultiPolygon(parts)

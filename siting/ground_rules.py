@@ -1,7 +1,8 @@
 """Makers of requirements from what lies beneath: water table, time of travel, slope, and the hours of the wind."""
 
 from collections.abc import Iterator
-from math import cos, radians, sin, sqrt
+from dataclasses import replace
+from math import radians, sqrt, tan
 
 import numpy as np
 import shapely
@@ -25,9 +26,6 @@ from siting.slope import steeper_than
 from siting.terrain import HIGHEST, MIN_GRADIENT
 from siting.uncertainty import combined
 from siting.wind import share_downwind
-
-PER_CENT_OF_DEGREE = {"%": lambda limit: limit, "deg": lambda limit: 100.0 * sin(radians(limit)) / cos(radians(limit))}
-
 
 # --- the water table ---------------------------------------------------------------------------------------------
 
@@ -94,21 +92,18 @@ def _over_plane(
     """A value that changes evenly over the ground, as the half-plane where it is too small."""
     a, b, c = plane
     gradient = sqrt(a * a + b * b)
-    shared = {"rule": rule, "limit": limit, "required": required, "because": because}
+    even = Requirement(
+        rule=rule, limit=limit, sense=Sense.FIXED, limit_m=required, required=required, value=c, sigma=sigma,
+        because=because,
+    )  # fmt: skip
     if gradient < MIN_GRADIENT:
-        return Requirement(sense=Sense.FIXED, limit_m=required, value=c, sigma=sigma, **shared)  # type: ignore[arg-type]
+        return even
     up = np.array([a, b]) / gradient
     edge = up * (required - c) / gradient
-    across = np.array([-up[1], up[0]])
-    too_low = Polygon(
-        [
-            edge + across * FAR_M,
-            edge - across * FAR_M,
-            edge - across * FAR_M - up * FAR_M,
-            edge + across * FAR_M - up * FAR_M,
-        ]
-    )
-    return Requirement(
+    across = np.array([-up[1], up[0]]) * FAR_M
+    too_low = Polygon([edge + across, edge - across, edge - across - up * FAR_M, edge + across - up * FAR_M])
+    return replace(
+        even,
         sense=Sense.OUTSIDE,
         geometry=too_low,
         limit_m=0.0,
@@ -116,7 +111,6 @@ def _over_plane(
         value_at=lambda xy: a * xy[0] + b * xy[1] + c,
         plane=plane,
         value_sigma=sigma,
-        **shared,  # type: ignore[arg-type]
     )
 
 
@@ -223,17 +217,18 @@ def slope(question: Question, rule: Rule, installation: Installation) -> Iterato
     for limit in rule.limits:
         required = limit_value(limit, rule_attributes(question, installation, None), strict=True)
         assert required is not None
-        percent = PER_CENT_OF_DEGREE[limit.unit](required)
+        percent = 100.0 * tan(radians(required)) if limit.unit == "deg" else required
         # A limit that is strict forbids ground exactly as steep as it.
         steep = steeper_than(terrain.surface, slope_percent=percent * (1.0 - 1e-9) if limit.is_strict else percent)
         shown = Limit(relation=limit.relation, unit="%", constant=percent, as_written=limit.as_written)
-        shared = {"rule": rule, "limit": shown, "required": percent, "because": "slope between spot heights"}
+        everywhere = Requirement(
+            rule=rule, limit=shown, sense=Sense.FIXED, limit_m=percent, required=percent,
+            value=float(steepness.max()), because="slope between spot heights",
+        )  # fmt: skip
         if steep.is_empty:
-            yield Requirement(sense=Sense.FIXED, limit_m=percent, value=float(steepness.max()), **shared)  # type: ignore[arg-type]
+            yield everywhere
         else:
-            yield Requirement(
-                sense=Sense.OUTSIDE, geometry=steep, limit_m=0.0, value_at=steepness_at, **shared  # type: ignore[arg-type]
-            )  # fmt: skip
+            yield replace(everywhere, sense=Sense.OUTSIDE, geometry=steep, limit_m=0.0, value_at=steepness_at)
 
 
 # --- the hours of the wind -------------------------------------------------------------------------------------------

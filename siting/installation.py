@@ -25,8 +25,6 @@ class Outline:
     geometry: BaseGeometry
     "Drawn round the origin with its long side pointing north; a Point for a disc."
     radius_m: float = 0.0
-    in_place: bool = False
-    "Drawn where it stands on the plan: it is neither moved nor turned."
 
     @property
     def is_disc(self) -> bool:
@@ -45,17 +43,15 @@ class Outline:
 
     def at(self, x_m: np.ndarray, y_m: np.ndarray, orientation_deg: np.ndarray) -> np.ndarray:
         """The outline moved to each place (n,) and turned clockwise: an array (n,) of geometries without radius."""
-        if self.in_place:
-            return np.full(len(x_m), self.geometry, dtype=object)
         corners = shapely.get_coordinates(self.geometry)
         angle = np.radians(orientation_deg)[:, None]
         east = x_m[:, None] + np.cos(angle) * corners[:, 0] + np.sin(angle) * corners[:, 1]
         north = y_m[:, None] - np.sin(angle) * corners[:, 0] + np.cos(angle) * corners[:, 1]
         moved = np.stack([east, north], axis=-1)
         if isinstance(self.geometry, Point):
-            return shapely.points(moved[:, 0])
+            return np.asarray(shapely.points(moved[:, 0]), dtype=object)
         if isinstance(self.geometry, Polygon) and not self.geometry.interiors:
-            return shapely.polygons(moved)
+            return np.asarray(shapely.polygons(moved), dtype=object)
         # What stands may be drawn as anything: a line, several parts, a ring with a hole.
         return shapely.set_coordinates(np.full(len(moved), self.geometry, dtype=object), moved.reshape(-1, 2))
 
@@ -143,8 +139,8 @@ def known_attributes(feature: Feature, words: Vocabulary) -> dict[str, object]:
 
 def standing(feature: Feature, words: Vocabulary) -> Installation:
     """An installation that is a feature of the site: both outlines are the feature as drawn, unless it has two."""
-    outline = Outline(geometry=feature.geometry, radius_m=feature.radius_m or 0.0, in_place=True)
-    enclosure = outline if feature.enclosure is None else Outline(geometry=feature.enclosure, in_place=True)
+    outline = Outline(geometry=feature.geometry, radius_m=feature.radius_m or 0.0)
+    enclosure = outline if feature.enclosure is None else Outline(geometry=feature.enclosure)
     attributes = known_attributes(feature, words)
     depth = attributes.get("pit_depth_m", attributes.get("depth_m"))
     return Installation(

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from importlib.resources import files
 from types import MappingProxyType
+from typing import Any
 
 UNKNOWN = "unknown"
 BOUNDARY = "boundary"
@@ -94,7 +95,7 @@ def vocabulary() -> Vocabulary:
     return parse(table["kind"])
 
 
-def parse(table: Mapping[str, Mapping[str, object]]) -> Vocabulary:
+def parse(table: Mapping[str, Mapping[str, Any]]) -> Vocabulary:
     """A vocabulary from a table of kinds; raises ValueError when one spelling means two kinds."""
     kinds = {name: _kind(name, entry) for name, entry in table.items()}
     words: dict[str, str] = {}
@@ -106,7 +107,7 @@ def parse(table: Mapping[str, Mapping[str, object]]) -> Vocabulary:
     return Vocabulary(kinds=MappingProxyType(kinds), words=MappingProxyType(words))
 
 
-def _kind(name: str, entry: Mapping[str, object]) -> Kind:
+def _kind(name: str, entry: Mapping[str, Any]) -> Kind:
     languages = {key: tuple(value) for key, value in entry.items() if key not in ("groups", "assumed")}
     return Kind(
         name=name,

@@ -12,6 +12,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 from itertools import pairwise
+from typing import Any
 
 from siting.conditions import ATTRIBUTE, Condition, ConditionError, parse_condition
 from siting.errors import Fault, PackError
@@ -292,7 +293,7 @@ def _rules(entries: object, pack: str, documents: Mapping[str, Document], readin
 
 
 def _rule(
-    entry: Mapping[str, object], where: str, pack: str, documents: Mapping[str, Document], reading: _Reading
+    entry: Mapping[str, Any], where: str, pack: str, documents: Mapping[str, Document], reading: _Reading
 ) -> Rule | None:
     limit_keys = [key for key in entry if _LIMIT_KEY.match(key)]
     reading.known_keys({k: v for k, v in entry.items() if k not in limit_keys}, _RULE_KEYS, where)
@@ -330,8 +331,12 @@ def _rule(
         where_marked=bool(entry.get("where_marked", False)),
         flag=bool(entry.get("flag", False)),
         note=str(entry.get("note", "")),
-        **rule_sides,
-        **conditions,
+        side=rule_sides["side"],
+        never=rule_sides["never"],
+        must_be=rule_sides["must_be"],
+        when=conditions["when"],
+        unless=conditions["unless"],
+        require=conditions["require"],
     )  # fmt: skip
 
 

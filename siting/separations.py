@@ -6,6 +6,7 @@ from math import ceil, floor
 
 import numpy as np
 import shapely
+from shapely.geometry.base import BaseGeometry
 
 from siting import clearance
 from siting.clearance import IN_PLACE, Places
@@ -209,7 +210,7 @@ def _pair(point: np.ndarray) -> Point2:
 
 
 def _nearest(
-    shape: object, requirement: Requirement, features: Sequence[Feature], installation: Installation
+    shape: BaseGeometry, requirement: Requirement, features: Sequence[Feature], installation: Installation
 ) -> Feature | None:
     near = [f for f in features if f.kind in requirement.rule.from_kinds and f is not installation.stands_as]
     return min(near, key=lambda f: (shapely.distance(shape, f.geometry) - (f.radius_m or 0.0), f.name), default=None)

@@ -42,12 +42,12 @@ def _triangles(polygon: Polygon) -> np.ndarray:
     return shapely.get_parts(shapely.constrained_delaunay_triangles(polygon))
 
 
-def swept(geometry: BaseGeometry, convex: Polygon) -> BaseGeometry:
+def swept(geometry: BaseGeometry, convex: BaseGeometry) -> BaseGeometry:
     """The Minkowski sum of any geometry and a convex polygon."""
     return shapely.union_all(swept_pieces(geometry, convex))
 
 
-def swept_pieces(geometry: BaseGeometry, convex: Polygon) -> np.ndarray:
+def swept_pieces(geometry: BaseGeometry, convex: BaseGeometry) -> np.ndarray:
     """The Minkowski sum as overlapping convex pieces: each the hull of all sums of corners."""
     corners = shapely.get_coordinates(convex)
     sums = [

@@ -9,7 +9,7 @@ from siting.frame import Frame
 from siting.io import packs
 from siting.kinds import vocabulary
 from siting.site import Feature, Notice, Origin, Request, Site, Source, Status, Survey
-from siting.sizes import dimensions
+from siting.sizes import size
 
 FRAME = Frame(lon=34.5, lat=-13.25)
 HOSTILE = (
@@ -64,7 +64,7 @@ def found(model: Site | None = None, *, kind: str = "placenta pit", serve_from: 
     """With a place wanted."""
     request = Request(kind=kind, births_per_day=2, serve_from=serve_from, pit_depth_m=2.5)
     return assess(
-        model or site(), packs.in_force(("health-care-waste",)), vocabulary(), request=request, size=dimensions(request),
+        model or site(), packs.in_force(("health-care-waste",)), vocabulary(), request=request, size=size(request),
         count=3,
     )  # fmt: skip
 

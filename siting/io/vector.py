@@ -29,8 +29,8 @@ def _pyogrio() -> Any:
     before = os.environ.get("OGR_SKIP")
     os.environ["OGR_SKIP"] = _SKIPPED
     try:
-        import pyogrio  # type: ignore[import-untyped]
-        import pyogrio.raw  # type: ignore[import-untyped]
+        import pyogrio
+        import pyogrio.raw
     finally:
         if before is None:
             del os.environ["OGR_SKIP"]
