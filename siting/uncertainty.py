@@ -6,7 +6,7 @@ A separation is decided by the probability that the true value keeps the limit
 """
 
 from enum import StrEnum
-from math import erfc, log, sqrt
+from math import erfc, log, pi, sqrt
 from statistics import NormalDist
 
 import numpy as np
@@ -101,10 +101,62 @@ def probability(margin: float, sigma: float, *, strict: bool = False) -> float:
     return 1.0 if margin > 0 or (margin == 0 and not strict) else 0.0
 
 
-def probabilities(margins: np.ndarray, sigmas: np.ndarray) -> np.ndarray:
-    """`probability` for arrays of any one shape, limits inclusive: to 1e-7 without scipy."""
-    flat = [probability(float(m), float(s)) for m, s in zip(np.ravel(margins), np.ravel(sigmas), strict=True)]
-    return np.reshape(np.array(flat), np.shape(margins))
+def probabilities(margins: np.ndarray, sigmas: np.ndarray, *, strict: np.ndarray | bool = False) -> np.ndarray:
+    """`probability` for arrays of any one shape, to 1e-14 without scipy; `strict` for all, or one for each."""
+    margins, sigmas, strict = np.broadcast_arrays(np.asarray(margins, float), np.asarray(sigmas, float), strict)
+    met = ((margins > 0.0) | ((margins == 0.0) & ~strict)).astype(float)
+    ratio = np.divide(margins, sigmas, out=np.full(margins.shape, np.inf), where=sigmas > 0.0)
+    # Beyond nine standard uncertainties the probability is 0 or 1 to the last digit of a double.
+    open_ = np.abs(ratio) < 9.0
+    met[open_] = 0.5 * _erfc(-ratio[open_] / sqrt(2.0))
+    return met
+
+
+_NEAR = (
+    (1.85777706184603153e-1, 3.16112374387056560e0, 1.13864154151050156e2, 3.77485237685302021e2,
+     3.20937758913846947e3),
+    (1.0, 2.36012909523441209e1, 2.44024637934444173e2, 1.28261652607737228e3, 2.84423683343917062e3),
+)  # fmt: skip
+_MIDDLE = (
+    (2.15311535474403846e-8, 5.64188496988670089e-1, 8.88314979438837594e0, 6.61191906371416295e1,
+     2.98635138197400131e2, 8.81952221241769090e2, 1.71204761263407058e3, 2.05107837782607147e3,
+     1.23033935479799725e3),
+    (1.0, 1.57449261107098347e1, 1.17693950891312499e2, 5.37181101862009858e2, 1.62138957456669019e3,
+     3.29079923573345963e3, 4.36261909014324716e3, 3.43936767414372164e3, 1.23033935480374942e3),
+)  # fmt: skip
+_FAR = (
+    (1.63153871373020978e-2, 3.05326634961232344e-1, 3.60344899949804439e-1, 1.25781726111229246e-1,
+     1.60837851487422766e-2, 6.58749161529837803e-4),
+    (1.0, 2.56852019228982242e0, 1.87295284992346047e0, 5.27905102951428412e-1, 6.05183413124413191e-2,
+     2.33520497626869185e-3),
+)  # fmt: skip
+
+
+def _erfc(x: np.ndarray) -> np.ndarray:
+    """Complementary error function of an array (n,).
+
+    Source: W. J. Cody, "Rational Chebyshev approximations for the error function", Mathematics of Computation 23
+    (1969); coefficients from memory, and compared with `math.erfc` over the whole range by a test.
+    """
+    size = np.abs(x)
+    near, far = size <= 0.46875, size > 4.0
+    middle = ~(near | far)
+    result = np.empty_like(size)
+    result[near] = 1.0 - size[near] * _ratio(_NEAR, size[near] ** 2)
+    result[middle] = np.exp(-(size[middle] ** 2)) * _ratio(_MIDDLE, size[middle])
+    inverse = 1.0 / size[far] ** 2
+    tail = (1.0 / sqrt(pi) - inverse * _ratio(_FAR, inverse)) / size[far]
+    result[far] = np.exp(-(size[far] ** 2)) * tail
+    return np.where(x < 0.0, 2.0 - result, result)
+
+
+def _ratio(coefficients: tuple[tuple[float, ...], tuple[float, ...]], x: np.ndarray) -> np.ndarray:
+    """Two polynomials, highest power first, one over the other."""
+    over, under = (np.full(len(x), first) for first, *_ in coefficients)
+    for a, b in zip(coefficients[0][1:], coefficients[1][1:], strict=True):
+        over = over * x + a
+        under = under * x + b
+    return np.asarray(over / under)
 
 
 def decide(probability_met: float, *, confidence: float = DEFAULT_CONFIDENCE) -> Verdict:

@@ -22,6 +22,8 @@ from siting.uncertainty import (
 MICROMETRE_M = 1e-6
 NEGLIGIBLE = 1e-9
 "Of a probability."
+DIGITS = 1e-14
+"Of a probability: what a double holds of it, with two digits to spare."
 
 margins = st.floats(-100.0, 100.0)
 sigmas = st.floats(0.001, 50.0)
@@ -164,8 +166,25 @@ def test_arrays_are_reckoned_as_single_values_are():
 
     assert (2, 3) == together.shape
     one_by_one = [probability(m, s) for m, s in zip(margin.ravel(), sigma.ravel(), strict=True)]
-    assert one_by_one == together.ravel().tolist()
+    assert one_by_one == pytest.approx(together.ravel().tolist(), abs=DIGITS)
     assert 0.841345 == pytest.approx(together[0, 2], abs=MICROMETRE_M)  # one standard deviation
+
+
+def test_arrays_keep_fourteen_digits_over_the_whole_range():
+    """Against the error function of the standard library: the middle, both tails, and where the formulas join."""
+    joins = np.array([0.46875, 4.0]) * np.sqrt(2.0)
+    ratio = np.concatenate([np.linspace(-12.0, 12.0, 4801), joins, -joins, np.nextafter(joins, 0.0)])
+
+    together = probabilities(ratio * 3.0, np.full(len(ratio), 3.0))
+
+    assert [probability(3.0 * r, 3.0) for r in ratio] == pytest.approx(together.tolist(), abs=DIGITS)
+
+
+def test_a_strict_limit_is_not_kept_by_reaching_it():
+    """With no uncertainty, exactly at the limit: inclusive limits are met and strict ones are not, one by one."""
+    strict = np.array([False, True, True])
+
+    assert [1.0, 0.0, 1.0] == probabilities(np.array([0.0, 0.0, 0.1]), np.zeros(3), strict=strict).tolist()
 
 
 def test_the_gravest_verdict_speaks_for_all():
