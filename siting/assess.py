@@ -12,6 +12,7 @@ from siting.candidates import DEFAULT_GAP_M, Candidate
 from siting.conflicts import WayOut
 from siting.demands import demands as demands_of
 from siting.errors import InputError, NoPlaceError
+from siting.facts import Facts, facts
 from siting.feasible import Ground
 from siting.installation import Installation, as_feature, standing, wanted
 from siting.kinds import Vocabulary
@@ -22,7 +23,7 @@ from siting.ranking import Ranked, Walk
 from siting.requirements import Attested, Demands, Question, Requirement, Unassessed
 from siting.rules import Measure, Pack
 from siting.separations import Separation
-from siting.site import Request, Site
+from siting.site import Feature, Request, Site
 from siting.sizes import Size
 from siting.terrain import Terrain
 from siting.uncertainty import Verdict, gravest
@@ -51,6 +52,7 @@ class Placed:
     why: str
     "One sentence: why it is on the list."
     installation: Installation
+    facts: Facts
     verdict: Verdict
     reserve: Candidate | None = None
     "Where the successor fits, when a reserve was asked for."
@@ -210,7 +212,7 @@ def _find(question: Question, request: Request, size: Size, *, count: int, spaci
     placed: tuple[Placed, ...] = ()
     if conflict is None:
         placed = tuple(
-            _placed(demands, one, question)
+            _placed(demands, one, question, _served(question.site, request))
             for one in ranking.ranked(
                 found, demands.requirements, installation, question.land, confidence=question.site.confidence,
                 spacing_m=spacing_m, walk=walk_from(question.site, request),
@@ -250,7 +252,7 @@ def _judged(demands: Demands, candidate: Candidate, question: Question) -> tuple
     return separations.judge(demands, site.features, confidence=site.confidence, place=place)
 
 
-def _placed(demands: Demands, ranked: Ranked, question: Question) -> Placed:
+def _placed(demands: Demands, ranked: Ranked, question: Question, served: Feature | None) -> Placed:
     candidate = ranked.candidate
     rows = _judged(demands, candidate, question)
     unknown = any(u.rule.strength == "must" for u in demands.unassessed)
@@ -261,6 +263,15 @@ def _placed(demands: Demands, ranked: Ranked, question: Question) -> Placed:
         walk_m=ranked.walk_m,
         why=ranked.why,
         installation=installation,
+        facts=facts(
+            question.site,
+            question.terrain,
+            question.words,
+            kind=installation.kind,
+            x_m=candidate.x_m,
+            y_m=candidate.y_m,
+            served=served,
+        ),
         verdict=separations.overall(rows, unassessed=unknown),
         no_well=no_well_ground(
             [rule for pack in question.packs for rule in pack.rules],
@@ -309,22 +320,29 @@ def _successor(first: Placed, question: Question) -> tuple[Demands, Installation
 
 def walk_from(site: Site, request: Request) -> Walk | None:
     """Straight walking lengths from the feature served; None when nobody said which."""
+    served = _served(site, request)
+    if served is None:
+        return None
+    geometry, gap_m = served.geometry, served.radius_m or 0.0
+
+    def walk(xy: np.ndarray) -> np.ndarray:
+        return np.maximum(shapely.distance(geometry, shapely.points(xy)) - gap_m, 0.0)
+
+    return walk
+
+
+def _served(site: Site, request: Request) -> Feature | None:
+    """The feature that staff walk from; None when nobody said which."""
     if request.serve_from is None:
         return None
     try:
-        served = site.named(request.serve_from)
+        return site.named(request.serve_from)
     except KeyError:
         raise InputError.of(
             f"serve_from = {request.serve_from!r}: no feature has that name",
             needed="the name of the feature that staff walk from",
             do_next=f"use one of {', '.join(sorted(f.name for f in site.features)[:12])}",
         ) from None
-    gap_m = served.radius_m or 0.0
-
-    def walk(xy: np.ndarray) -> np.ndarray:
-        return np.maximum(shapely.distance(served.geometry, shapely.points(xy)) - gap_m, 0.0)
-
-    return walk
 
 
 def _conflict(demands: Demands, best: Candidate, unmet: Sequence[Requirement], question: Question) -> Conflict:

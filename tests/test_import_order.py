@@ -24,7 +24,7 @@ ORDER = (
     "clearance no_well_ground",
     "separations feasible candidates screening routes",
     "ranking",
-    "conflicts arrangement mending",
+    "conflicts arrangement mending facts finding",
     "setting_out as_built",
     "assess",
     "batch layout",

@@ -196,6 +196,13 @@ def _candidate(placed: Placed, finding: Finding | None, frame: Frame) -> dict[st
         "probability": round(placed.probability, 6),
         "walk_m": None if placed.walk_m is None else _unflattered(placed.walk_m, down=False),
         "why": placed.why,
+        "facts": {
+            "public_m": _or_none(placed.facts.public_m, down=True),
+            "seen_from": list(placed.facts.seen_from),
+            "slope_percent": None if placed.facts.slope_percent is None else round(placed.facts.slope_percent, 2),
+            "fall_m": None if placed.facts.fall_m is None else round(placed.facts.fall_m, 2),
+            "vehicle_m": _or_none(placed.facts.vehicle_m, down=False),
+        },
         "reserve": _lonlat((placed.reserve.x_m, placed.reserve.y_m), frame) if placed.reserve else None,
         "binding": _binding(c.binding),
         "pit": geojson(installation.pit.drawn_at(c.x_m, c.y_m, c.orientation_deg), frame),
