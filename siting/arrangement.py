@@ -21,9 +21,9 @@ from siting.applicability import limit_value, owned, rule_applies
 from siting.clearance import Clearances, Places, lay_out, margins
 from siting.feasible import ORIENTATIONS_DEG
 from siting.installation import Installation, Outline
-from siting.ranking import Walk
 from siting.requirements import Demands, Question
 from siting.rules import Measure, Strength
+from siting.walking import Walks
 
 MOST_SPOTS = 600
 "Spots of one installation: the grid is made as fine as that allows."
@@ -39,7 +39,7 @@ class Wanted:
     """One of the installations to arrange, with all that is asked of it by what stands."""
 
     demands: Demands
-    walk: Walk | None = None
+    walks: Walks | None = None
 
     @property
     def installation(self) -> Installation:
@@ -163,7 +163,7 @@ def _spots(wanted: Wanted, laid: Clearances, land: BaseGeometry, step_m: float) 
     if not near.any():
         near = margin >= margin.max()
     places = Places(x_m=x[near], y_m=y[near], orientation_deg=np.array(angles)[best[near]])
-    walk = wanted.walk(np.column_stack([places.x_m, places.y_m])) if wanted.walk else np.zeros(len(places))
+    walk = wanted.walks.lengths(np.column_stack([places.x_m, places.y_m])) if wanted.walks else np.zeros(len(places))
     return _Spots(places, margin[near], walk)
 
 
@@ -361,7 +361,7 @@ def _polished(
             y_m=float(p.y_m[0]),
             orientation_deg=float(p.orientation_deg[0]) % 360.0,
             margin_m=float(own(k, p)[0]),
-            walk_m=float(w.walk(np.column_stack([p.x_m, p.y_m]))[0]) if w.walk else None,
+            walk_m=float(w.walks.lengths(np.column_stack([p.x_m, p.y_m]))[0]) if w.walks else None,
         )
         for k, (w, p) in enumerate(zip(wanted, at, strict=True))
     )

@@ -2,9 +2,7 @@
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-
-import numpy as np
-import shapely
+from math import isfinite
 
 from siting import candidates, clearance, conflicts, feasible, mending, pits, ranking, separations
 from siting.arrangement import Arrangement
@@ -19,14 +17,16 @@ from siting.kinds import Vocabulary
 from siting.mending import Mending
 from siting.no_well_ground import NoWellGround, no_well_ground
 from siting.pits import Alternative
-from siting.ranking import Ranked, Walk
+from siting.ranking import Ranked
 from siting.requirements import Attested, Demands, Question, Requirement, Unassessed
+from siting.routes import Route
 from siting.rules import Measure, Pack
 from siting.separations import Separation
 from siting.site import Feature, Request, Site
 from siting.sizes import Size
 from siting.terrain import Terrain
 from siting.uncertainty import Verdict, gravest
+from siting.walking import Walks
 
 CAUTIONS = (
     "A distance kept is no proof that water stays clean: fractured rock, coarse ground, or a shallow or rising "
@@ -48,7 +48,8 @@ class Placed:
     candidate: Candidate
     separations: tuple[Separation, ...]
     walk_m: float | None
-    "From the feature served."
+    "From the feature served, on foot; None when nobody said which, or no way leads there."
+    route: Route | None
     why: str
     "One sentence: why it is on the list."
     installation: Installation
@@ -211,11 +212,12 @@ def _find(question: Question, request: Request, size: Size, *, count: int, spaci
     conflict = _conflict(demands, found[0], unmet, question) if found[0].margin_m < 0.0 or unmet else None
     placed: tuple[Placed, ...] = ()
     if conflict is None:
+        walks = walks_from(question, request)
         placed = tuple(
-            _placed(demands, one, question, _served(question.site, request))
+            _placed(demands, one, question, walks)
             for one in ranking.ranked(
                 found, demands.requirements, installation, question.land, confidence=question.site.confidence,
-                spacing_m=spacing_m, walk=walk_from(question.site, request),
+                spacing_m=spacing_m, walks=walks,
             )
         )  # fmt: skip
         if request.keep_reserve:
@@ -252,7 +254,7 @@ def _judged(demands: Demands, candidate: Candidate, question: Question) -> tuple
     return separations.judge(demands, site.features, confidence=site.confidence, place=place)
 
 
-def _placed(demands: Demands, ranked: Ranked, question: Question, served: Feature | None) -> Placed:
+def _placed(demands: Demands, ranked: Ranked, question: Question, walks: Walks | None) -> Placed:
     candidate = ranked.candidate
     rows = _judged(demands, candidate, question)
     unknown = any(u.rule.strength == "must" for u in demands.unassessed)
@@ -260,7 +262,8 @@ def _placed(demands: Demands, ranked: Ranked, question: Question, served: Featur
     return Placed(
         candidate=candidate,
         separations=rows,
-        walk_m=ranked.walk_m,
+        walk_m=ranked.walk_m if ranked.walk_m is not None and isfinite(ranked.walk_m) else None,
+        route=walks.route_to(candidate.x_m, candidate.y_m) if walks else None,
         why=ranked.why,
         installation=installation,
         facts=facts(
@@ -270,7 +273,7 @@ def _placed(demands: Demands, ranked: Ranked, question: Question, served: Featur
             kind=installation.kind,
             x_m=candidate.x_m,
             y_m=candidate.y_m,
-            served=served,
+            served=walks.served if walks else None,
         ),
         verdict=separations.overall(rows, unassessed=unknown),
         no_well=no_well_ground(
@@ -318,17 +321,12 @@ def _successor(first: Placed, question: Question) -> tuple[Demands, Installation
     return demands_of(asked, second), second
 
 
-def walk_from(site: Site, request: Request) -> Walk | None:
-    """Straight walking lengths from the feature served; None when nobody said which."""
-    served = _served(site, request)
-    if served is None:
+def walks_from(question: Question, request: Request) -> Walks | None:
+    """The ways from the feature served; None when nobody said which, or there is no land to walk on."""
+    served = _served(question.site, request)
+    if served is None or question.land is None:
         return None
-    geometry, gap_m = served.geometry, served.radius_m or 0.0
-
-    def walk(xy: np.ndarray) -> np.ndarray:
-        return np.maximum(shapely.distance(geometry, shapely.points(xy)) - gap_m, 0.0)
-
-    return walk
+    return Walks(served=served, site=question.site, land=question.land, words=question.words)
 
 
 def _served(site: Site, request: Request) -> Feature | None:

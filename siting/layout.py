@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from siting.arrangement import STRIP_M, Wanted, arrange
-from siting.assess import Assessment, assess, walk_from
+from siting.assess import Assessment, assess, walks_from
 from siting.demands import demands
 from siting.errors import NoPlaceError
 from siting.installation import Installation, as_feature, wanted
@@ -62,7 +62,7 @@ def _copies(requests: Sequence[Request]) -> list[tuple[Request, str]]:
 
 def _wanted(request: Request, name: str, question: Question) -> Wanted:
     installation: Installation = wanted(request, size(request).dimensions, question.words, name=name)
-    return Wanted(demands=_zone_counts(demands(question, installation)), walk=walk_from(question.site, request))
+    return Wanted(demands=_zone_counts(demands(question, installation)), walks=walks_from(question, request))
 
 
 def _zone_counts(asked: Demands) -> Demands:

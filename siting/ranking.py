@@ -1,6 +1,6 @@
 """Places people can argue about: margin weighed against the walk, each with one sentence why it is there."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -13,12 +13,14 @@ from siting.feasible import ORIENTATIONS_DEG, ground_left
 from siting.installation import Installation
 from siting.requirements import Requirement, Sense
 from siting.uncertainty import coverage_factor
-
-Walk = Callable[[np.ndarray], np.ndarray]
-"Walking lengths [m] to places (n, 2)."
+from siting.walking import Walks
 
 SHARES = (0.0, 1.0 / 3.0, 2.0 / 3.0)
 "Of the margin that the best place keeps at the confidence: what the shorter walks still have to keep."
+
+
+EDGE_STEP_M = 2.0
+"The edge of the ground is looked at every so often: a walk listed as shortest may be longer by half of it."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,7 +40,7 @@ def ranked(
     *,
     confidence: float,
     spacing_m: float,
-    walk: Walk | None,
+    walks: Walks | None,
 ) -> tuple[Ranked, ...]:
     """The list to choose from: the largest margin, then shorter walks that still keep something, none beaten twice.
 
@@ -46,13 +48,13 @@ def ranked(
     With one, a place is left out when another on the list has both more margin and a shorter walk.
     The best place of all always stays first, and every bound is that of the whole site.
     """
-    if walk is None:
+    if walks is None:
         return tuple(Ranked(candidate=c, walk_m=None, why=_why_by_margin(n, spacing_m)) for n, c in enumerate(found))
-    shorter = _shorter_walks(found[0], requirements, installation, land, confidence=confidence, walk=walk)
-    walks = walk(np.array([(c.x_m, c.y_m) for c in found]))
+    shorter = _shorter_walks(found[0], requirements, installation, land, confidence=confidence, walks=walks)
+    lengths = walks.lengths(np.array([(c.x_m, c.y_m) for c in found]))
     by_margin = [
         Ranked(candidate=c, walk_m=float(m), why=_why_by_margin(n, spacing_m))
-        for n, (c, m) in enumerate(zip(found, walks, strict=True))
+        for n, (c, m) in enumerate(zip(found, lengths, strict=True))
     ]
     listed = [by_margin[0]]
     for one in sorted((*shorter, *by_margin[1:]), key=lambda r: (r.walk_m, -r.candidate.margin_m)):
@@ -88,7 +90,7 @@ def _shorter_walks(
     land: BaseGeometry,
     *,
     confidence: float,
-    walk: Walk,
+    walks: Walks,
 ) -> list[Ranked]:
     """For each share of the margin to spare: the place with the shortest walk that keeps it."""
     must = [r for r in requirements if r.is_must]
@@ -100,12 +102,12 @@ def _shorter_walks(
     shown = f"at {confidence:.0%}"
     if to_spare_m <= 0.0:
         factor, to_spare_m, shown = 0.0, best.margin_m, "if every position is right"
-    walks = []
+    shorter = []
     for share in SHARES:
         kept_m = share * to_spare_m
         stricter = [_stricter(r, kept_m) for r in must]
         ground = ground_left(stricter, installation, land, tuple(angles), factor=factor)
-        place = _nearest(ground, walk)
+        place = _nearest(ground, walks)
         if place is None:
             continue
         (x, y), walk_m = place
@@ -121,8 +123,8 @@ def _shorter_walks(
             name="", x_m=x, y_m=y, orientation_deg=float(angles[turn]) % 360.0, margin_m=float(at[turn, binding]),
             bound_m=best.bound_m, binding=laid.requirements[binding],
         )  # fmt: skip
-        walks.append(Ranked(candidate=candidate, walk_m=walk_m, why=why))
-    return walks
+        shorter.append(Ranked(candidate=candidate, walk_m=walk_m, why=why))
+    return shorter
 
 
 def _turned(x: float, y: float, angles: np.ndarray) -> Places:
@@ -137,13 +139,10 @@ def _stricter(requirement: Requirement, by_m: float) -> Requirement:
     return replace(requirement, limit_m=requirement.limit_m + more)
 
 
-def _nearest(ground: BaseGeometry, walk: Walk) -> tuple[tuple[float, float], float] | None:
-    """The corner of the ground with the shortest walk: a shortest path ends on the edge, and edges are finely cut."""
+def _nearest(ground: BaseGeometry, walks: Walks) -> tuple[tuple[float, float], float] | None:
+    """The corner of the ground with the shortest way: a shortest way ends on the edge, and edges are finely cut."""
     if ground.is_empty:
         return None
-    corners = shapely.get_coordinates(shapely.segmentize(ground, 5.0))
-    lengths = walk(corners)
-    if not np.isfinite(lengths).any():
-        return None
-    at = int(np.nanargmin(np.where(np.isfinite(lengths), lengths, np.inf)))
-    return (float(corners[at, 0]), float(corners[at, 1])), float(lengths[at])
+    corners = shapely.get_coordinates(shapely.segmentize(ground, EDGE_STEP_M))
+    nearest = walks.nearest(corners)
+    return None if nearest is None else ((float(corners[nearest[0], 0]), float(corners[nearest[0], 1])), nearest[1])

@@ -196,6 +196,7 @@ def _candidate(placed: Placed, finding: Finding | None, frame: Frame) -> dict[st
         "probability": round(placed.probability, 6),
         "walk_m": None if placed.walk_m is None else _unflattered(placed.walk_m, down=False),
         "why": placed.why,
+        "route": geojson(placed.route.line, frame) if placed.route else None,
         "facts": {
             "public_m": _or_none(placed.facts.public_m, down=True),
             "seen_from": list(placed.facts.seen_from),
