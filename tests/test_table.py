@@ -163,6 +163,14 @@ def test_the_workbook_holds_the_rows_of_the_csv(everything):
     assert {"facility", "result", "rules", "surveyed", "confidence"} <= set(labels)
 
 
+def test_a_confidence_is_not_rounded_to_certainty(checked):
+    """99.9 % is printed as it was asked for."""
+    asked = replace(checked, site=replace(checked.site, confidence=0.999))
+
+    assert dict(head(asked))["confidence"].startswith("99.9% that a limit is kept")
+    assert dict(head(checked))["confidence"].startswith("95% that a limit is kept")
+
+
 def test_every_caution_and_a_line_to_sign_stand_at_the_foot(checked):
     """The foot carries what no number can say."""
     text = {cell for row in sheet(as_xlsx(checked)) for cell in row if isinstance(cell, str)}

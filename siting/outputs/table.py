@@ -137,7 +137,7 @@ def head(assessment: Assessment) -> tuple[tuple[str, str], ...]:
         ("surveyed", f"{survey.on or 'date not stated'}, by {survey.by or 'nobody named'}, looked {looked}"),
         (
             "confidence",
-            f"{site.confidence:.0%} that a limit is kept; between that and its complement it is too close to call",
+            f"{site.confidence * 100:g}% that a limit is kept; between that and its complement it is too close to call",
         ),
         ("distances", "horizontal, nearest edge to nearest edge, rounded down"),
     )
