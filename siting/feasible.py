@@ -1,7 +1,7 @@
 """The ground where an installation may stand: a picture, never a verdict.
 
 Every forbidden zone is rounded outward, so that no place inside the drawn ground fails;
-some places within a few millimetres of its edge would pass and are left out.
+some places within 0.7 mm a metre of the limit would pass and are left out.
 """
 
 from collections.abc import Sequence
@@ -18,7 +18,7 @@ from siting.requirements import Requirement, Sense
 from siting.sweep import outward, swept_pieces
 from siting.uncertainty import coverage_factor
 
-QUAD_SEGS = 16
+QUAD_SEGS = 32
 ORIENTATIONS_DEG = tuple(22.5 * step for step in range(8))
 "Orientations tried for an outline that is free to turn: the drawn ground is where it fits in some of them."
 

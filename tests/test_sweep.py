@@ -1,6 +1,6 @@
 """Shapes swept by shapes, and how far a buffer has to be drawn outward."""
 
-from math import pi
+from math import cos, pi, radians, sin
 
 import pytest
 import shapely
@@ -9,20 +9,25 @@ from shapely.geometry import GeometryCollection, LineString, MultiPoint, Point, 
 
 from siting.sweep import convex_pieces, outward, swept, swept_pieces
 
-ROUNDING_M2 = 1e-9
+ROUNDING_M, ROUNDING_M2 = 1e-9, 1e-9
 UNIT = shapely.box(0.0, 0.0, 1.0, 1.0)
 L_SHAPE = Polygon([(0, 0), (20, 0), (20, 10), (10, 10), (10, 20), (0, 20)])
 RING = Polygon(shapely.box(0, 0, 20, 20).exterior, [shapely.box(5, 5, 15, 15).exterior.coords])
 
 
-@pytest.mark.parametrize("quad_segs", [4, 8, 16, 32, 64])
-def test_a_buffer_drawn_outward_covers_the_true_disc(quad_segs):
-    """Its edges touch the circle from outside; without the factor they cut it."""
-    middle = Point(0, 0)
-    edge = middle.buffer(30.0 * outward(quad_segs), quad_segs=quad_segs).exterior
+@pytest.mark.parametrize("quad_segs", [8, 16, 32, 64])
+@pytest.mark.parametrize("turn_deg", [0.0, 1.0, 4.2, 8.4, 16.8, 20.0, 30.0, 77.0, 90.0, 179.0])
+def test_a_buffer_drawn_outward_covers_the_true_zone(quad_segs, turn_deg):
+    """No place outside it is nearer than 30 m to a ditch that turns, and few beyond are taken.
 
-    assert 30.0 == pytest.approx(shapely.distance(edge, middle), abs=1e-9)
-    assert shapely.distance(middle.buffer(30.0, quad_segs=quad_segs).exterior, middle) < 30.0 - 0.001
+    A turn that is one and a half pieces wide is drawn as one piece: the worst case for its width.
+    """
+    turn = radians(turn_deg)
+    ditch = LineString([(-100, 0), (0, 0), (100 * cos(turn), 100 * sin(turn))])
+    edge = ditch.buffer(30.0 * outward(quad_segs), quad_segs=quad_segs).boundary
+
+    assert 30.0 - ROUNDING_M <= shapely.distance(edge, ditch)
+    assert outward(quad_segs) <= 1.0 + 0.71 / quad_segs**2
 
 
 @pytest.mark.parametrize(
