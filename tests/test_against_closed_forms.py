@@ -297,7 +297,7 @@ def test_a_rectangle_in_a_triangle_lies_along_one_of_its_sides(length_m, width_m
     """Triangle 30-40-50, radius 10: margin = 10 (1 - s), s the least of a / side + b / height (own).
 
     A similar triangle round a rectangle turned by t has the scale s(t) = sum of side x support / (2 x area).
-    It is concave in t between the orientations at which two sides are parallel: so the least is at one of them.
+    It is concave in t between orientations at which two sides are parallel: so the least is at one of them.
     """
     triangle = affinity.rotate(Polygon([(0, 0), (40, 0), (0, 30)]), turn_deg, origin=(0, 0))
     scale = min(
