@@ -144,6 +144,20 @@ def test_near_enough_names_the_nearest():
     assert ("Near", 40.0, 10.0, MEETS) == (row.feature, row.distance_m, row.margin_m, row.verdict)
 
 
+@pytest.mark.xfail(strict=True, reason="the widest limit of all is held against the nearest feature")
+def test_near_enough_holds_each_feature_to_its_own_limit():
+    """50 m from a ward that allows 10 m and 450 m from one that allows 100 m is near to neither."""
+    by_beds = """
+        for = ["pit"]
+        from = ["ward"]
+        at_most_m_by = { attribute = "feature.beds", points = [[0, 10], [100, 100]] }
+    """
+    small = feature("ward", "Small", (0.0, 0.0), attributes={"beds": 0})
+    large = feature("ward", "Large", (500.0, 0.0), attributes={"beds": 100})
+
+    assert FAILS is _row([small, large], by_beds, (50.0, 0.0)).verdict
+
+
 def test_near_enough_is_not_near_itself():
     """A latrine within 50 m of another latrine is not its own neighbour."""
     latrines = [feature("pit latrine", name, (x, 0.0)) for name, x in (("A", 0.0), ("B", 70.0))]
