@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 import click
 
 if TYPE_CHECKING:
+    from datetime import date, datetime
+
     from siting.assess import Assessment
     from siting.rules import Pack
     from siting.site import Site
@@ -15,10 +17,28 @@ if TYPE_CHECKING:
 site_argument = click.argument("site", type=click.Path(path_type=Path))
 DEFAULT_PACK = "health-care-waste"
 
+_AS_OF = "siting.as_of"
+
+
+def _keep_day(ctx: click.Context, _: click.Parameter, value: "datetime | None") -> None:
+    # kept beside the parameters, so that a command needs no parameter that only the doctor uses
+    ctx.meta[_AS_OF] = value.date() if value else None
+
+
+as_of_option = click.option(
+    "--as-of",
+    type=click.DateTime(["%Y-%m-%d"]),
+    metavar="DATE",
+    expose_value=False,
+    callback=_keep_day,
+    help="Day that ages are reckoned from, such as 2026-07-01; without it no age is judged.",
+)
+
 _SHARED = (
     click.option("--out", type=click.Path(path_type=Path, file_okay=False), help="Folder to write to."),
     click.option("--rules", "packs", multiple=True, metavar="PACK", help="Pack of rules in force; may be repeated."),
     click.option("--assume-crs", metavar="CRS", help="CRS of files that state none, such as EPSG:32736."),
+    as_of_option,
     click.option("--no-map", is_flag=True, help="Leave the map out."),
     click.option("--overwrite", is_flag=True, help="Replace files that are there."),
     click.option("--json", "as_json", is_flag=True, help="Print results.json; write files only with --out."),
@@ -34,7 +54,26 @@ def shared_options(command: Callable[..., object]) -> Callable[..., object]:
     return command
 
 
+def day_of(ctx: click.Context | None) -> "date | None":
+    """The day given with --as-of."""
+    day: date | None = ctx.meta.get(_AS_OF) if ctx else None
+    return day
+
+
 def read(site: Path, packs: tuple[str, ...], assume_crs: str | None) -> "tuple[Site, tuple[Pack, ...]]":
+    """The site with what is doubtful about it as warnings, and the packs in force.
+
+    Raises InputError with every finding that could flip a verdict and that nobody accepts.
+    """
+    from siting.doctor.examine import examined
+
+    model, in_force = read_without_judging(site, packs, assume_crs)
+    return examined(model, in_force, today=day_of(click.get_current_context(silent=True))), in_force
+
+
+def read_without_judging(
+    site: Path, packs: tuple[str, ...], assume_crs: str | None
+) -> "tuple[Site, tuple[Pack, ...]]":
     """The site, and the packs in force: those named here, else the site's own, else the default."""
     from siting.io import packs as pack_files
     from siting.io.read import read_site

@@ -18,18 +18,28 @@ class NotAnAngle(ValueError):
     """The text is not an angle; the message says why."""
 
 
-def angle(text: str, *, axis: str) -> tuple[float, float]:
+def is_unmarked(text: str) -> bool:
+    """Whether a text is two or three figures without marks.
+
+    >>> is_unmarked("-12 18 34.6"), is_unmarked("12.18")
+    (True, False)
+    """
+    return re.fullmatch(r"[+-]?\d{1,3}[ :]\d{1,2}([ :]\d{1,2})?([.]\d+)?", text.strip(), re.ASCII) is not None
+
+
+def angle(text: str, *, axis: str, unmarked: bool = False) -> tuple[float, float]:
     """Degrees, and the decimal places of degrees that the last figure written stands for.
 
     `axis` is `lat` or `lon`.
-    Marks or a letter of the compass are needed: figures in a row alone could mean several things.
+    Marks or a letter of the compass are needed, unless somebody says (`unmarked`) that figures in a row are
+    degrees, minutes and seconds: alone they could mean several things.
 
     >>> degrees, decimals = angle("1°17'30\\"S", axis="lat")
     >>> round(degrees, 6), round(decimals, 2)
     (-1.291667, 3.56)
     """
     found = _ANGLE.fullmatch(text.strip().upper())
-    if not found or not re.search(r"[°º'’′\"”″NSEW]", text.upper()):
+    if not found or not (unmarked or re.search(r"[°º'’′\"”″NSEW]", text.upper())):
         raise NotAnAngle("not a number of degrees")
     letter = found["before"] or found["after"] or ""
     if (found["before"] and found["after"]) or (letter and found["sign"]):

@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -10,33 +10,52 @@ from pyproj import Geod
 from shapely.geometry.base import BaseGeometry
 
 from siting.errors import Fault, InputError
+from siting.finding import Finding, FindingFault, Sure, accepts, address, fault
 from siting.frame import Frame, centred_on
 from siting.io.faults import refuse
 from siting.kinds import BOUNDARY
-from siting.site import Feature, named_apart
+from siting.site import Feature, Origin, named_apart
 
 LARGEST_SITE_M = 50_000.0
 "Beyond this, points are of several sites or mistyped; project judgement."
 
 
-def on_plane(features: Sequence[Feature]) -> tuple[Frame, tuple[Feature, ...]]:
+CLOSE = "close"
+BY_LINES = "mended by its lines"
+BY_RINGS = "mended by its rings"
+TOO_WIDE = "site-too-wide"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Laid:
+    """Features on the site's plane, and the repairs of shape that somebody accepts."""
+
+    frame: Frame
+    features: tuple[Feature, ...]
+    findings: tuple[Finding, ...]
+
+
+def on_plane(features: Sequence[Feature], *, accept: tuple[str, ...] = ()) -> Laid:
     """The site's plane, and the features (given in degrees) on it; raises every fault of shape at once."""
     boundaries = [feature.geometry for feature in features if feature.kind == BOUNDARY]
     _near_each_other(features)
     lonlat = shapely.get_coordinates(np.array(boundaries or [f.geometry for f in features], dtype=object))
     frame = centred_on(lonlat)
     faults: list[Fault] = []
+    mended: list[Finding] = []
     moved = []
     for feature in features:
         geometry = frame.geometry_to_local(feature.geometry)
         if feature.kind == BOUNDARY:
-            geometry = _closed(feature, geometry, faults)
+            geometry = _closed(feature, geometry, faults, mended, accept)
+        if not shapely.is_valid(geometry):
+            geometry = _mended(feature, geometry, mended, accept) or geometry
         if not shapely.is_valid(geometry):
             faults.append(_invalid(feature, geometry, frame))
         moved.append(replace(feature, geometry=geometry))
     if faults:
         refuse(faults)
-    return frame, named_apart(moved)
+    return Laid(frame=frame, features=named_apart(moved), findings=tuple(mended))
 
 
 def _near_each_other(features: Sequence[Feature]) -> None:
@@ -57,13 +76,18 @@ def _near_each_other(features: Sequence[Feature]) -> None:
         + _if_exchanged(middle[i], heart, geod)
         for i in far
     )
-    raise InputError.of(
-        f"features up to {extent_m / 1000:.0f} km apart; the farthest from the others: {shown}",
-        needed=f"one site, within {LARGEST_SITE_M / 1000:.0f} km",
-        do_next="look for exchanged or mistyped coordinates and wrong zones in these rows; "
-        "give several sites one by one",
-        file=features[far[0]].origin.file if far and features[far[0]].origin else None,
-        row=features[far[0]].origin.row if far and features[far[0]].origin else None,
+    origin = features[far[0]].origin if far else None
+    found = f"features up to {extent_m / 1000:.0f} km apart; the farthest from the others: {shown}"
+    raise InputError(
+        _doubt(
+            TOO_WIDE,
+            found,
+            origin,
+            needed=f"one site, within {LARGEST_SITE_M / 1000:.0f} km",
+            do_next="look for exchanged or mistyped coordinates and wrong zones in these rows; "
+            "give several sites one by one",
+            effect_m=float(extent_m),
+        )
     )
 
 
@@ -75,7 +99,9 @@ def _if_exchanged(place: np.ndarray, heart: np.ndarray, geod: Geod) -> str:
     return ", which fits when latitude and longitude are exchanged" if away_m <= LARGEST_SITE_M else ""
 
 
-def _closed(feature: Feature, geometry: BaseGeometry, faults: list[Fault]) -> BaseGeometry:
+def _closed(
+    feature: Feature, geometry: BaseGeometry, faults: list[Fault], mended: list[Finding], accept: tuple[str, ...]
+) -> BaseGeometry:
     if geometry.geom_type in ("Polygon", "MultiPolygon"):
         return geometry
     if geometry.geom_type == "MultiLineString":
@@ -85,6 +111,24 @@ def _closed(feature: Feature, geometry: BaseGeometry, faults: list[Fault]) -> Ba
             return shapely.Polygon(geometry.coords)
         gap_m = shapely.distance(shapely.get_point(geometry, 0), shapely.get_point(geometry, -1))
         found = f"the boundary {feature.name!r} is not closed: its ends are {gap_m:.2f} m apart"
+        if len(geometry.coords) >= 3:
+            whole = shapely.Polygon(geometry.coords)
+            text = _address(CLOSE, feature)
+            if accepts(accept, text):
+                mended.append(_done("boundary-open", f"{found}; closed by a straight line", feature, text))
+                return whole
+            faults.append(
+                _doubt(
+                    "boundary-open",
+                    f"{found}; closed by a straight line it holds {whole.area:.1f} m2",
+                    feature.origin,
+                    needed="a polygon, or one line that ends exactly where it starts",
+                    do_next="add the first corner again as the last one, or draw the boundary as a polygon",
+                    effect_m=float(gap_m),
+                    accept=text,
+                )
+            )
+            return whole if shapely.is_valid(whole) else geometry
     else:
         found = f"the boundary {feature.name!r} is a {geometry.geom_type}"
     faults.append(
@@ -116,15 +160,97 @@ def _invalid(feature: Feature, geometry: BaseGeometry, frame: Frame) -> Fault:
             needed="rings that do not touch or overlap, holes inside",
             do_next="draw it again there",
         )
-    linework = shapely.make_valid(geometry, method="linework").area
-    structure = shapely.make_valid(geometry, method="structure", keep_collapsed=False).area
-    return _fault(
-        feature,
+    linework, structure = _by_lines(geometry).area, _by_rings(geometry).area
+    return _doubt(
+        "crosses-itself",
         f"the outline of {feature.kind} {feature.name!r} crosses itself{where}; mended by its lines it holds "
         f"{linework:.1f} m2, by its rings {structure:.1f} m2",
+        feature.origin,
         needed="an outline that does not cross itself",
         do_next="put the corners there in the order in which one walks round; the right area is for you to say",
+        accept=_address(BY_LINES, feature),
+        instead=_address(BY_RINGS, feature),
     )
+
+
+def _by_lines(geometry: BaseGeometry) -> BaseGeometry:
+    return _polygons(shapely.make_valid(geometry, method="linework"))
+
+
+def _by_rings(geometry: BaseGeometry) -> BaseGeometry:
+    return _polygons(shapely.make_valid(geometry, method="structure", keep_collapsed=False))
+
+
+def _polygons(geometry: BaseGeometry) -> BaseGeometry:
+    # whiskers of the linework hold no ground
+    areas = [part for part in shapely.get_parts(geometry) if part.geom_type in ("Polygon", "MultiPolygon")]
+    return shapely.union_all(areas)
+
+
+def _mended(
+    feature: Feature, geometry: BaseGeometry, mended: list[Finding], accept: tuple[str, ...]
+) -> BaseGeometry | None:
+    """The outline mended in the way that somebody accepts."""
+    if geometry.geom_type not in ("Polygon", "MultiPolygon"):
+        return None
+    for words, mend in ((BY_LINES, _by_lines), (BY_RINGS, _by_rings)):
+        text = _address(words, feature)
+        if accepts(accept, text):
+            whole = mend(geometry)
+            said = (
+                f"the outline of {feature.kind} {feature.name!r} crosses itself: {words}, it holds {whole.area:.1f} m2"
+            )
+            mended.append(_done("crosses-itself", said, feature, text))
+            return None if whole.is_empty else whole
+    return None
+
+
+def _address(words: str, feature: Feature) -> str:
+    origin = feature.origin
+    if origin is None:
+        return f"{words}: {feature.name}"
+    rows = () if origin.row is None else (origin.row,)
+    return address(words, file=origin.file, layer=origin.layer, rows=rows)
+
+
+def _done(code: str, seen: str, feature: Feature, text: str) -> Finding:
+    origin = feature.origin
+    return Finding(
+        code=code,
+        seen=f"{seen}, as accepted in site.toml",
+        file=origin.file if origin else None,
+        row=origin.row if origin else None,
+        repair="draw the outline again",
+        accept=text,
+        stops=False,
+        accepted=True,
+    )
+
+
+def _doubt(
+    code: str,
+    found: str,
+    origin: Origin | None,
+    *,
+    needed: str,
+    do_next: str,
+    effect_m: float | None = None,
+    accept: str = "",
+    instead: str = "",
+) -> FindingFault:
+    held = Finding(
+        code=code,
+        seen=found,
+        file=origin.file if origin else None,
+        row=origin.row if origin else None,
+        sure=Sure.CERTAIN,
+        effect_m=effect_m,
+        repair=do_next,
+        accept=accept,
+        instead=instead,
+        stops=True,
+    )
+    return replace(fault(held), found=found, needed=needed)
 
 
 def _where(reason: str, frame: Frame) -> str:

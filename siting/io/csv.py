@@ -1,11 +1,12 @@
 """Comma-separated text, also with semicolons or tabs."""
 
 import csv
+from dataclasses import replace
 
 from siting.errors import InputError
 from siting.io.headings import FEATURE_ROLES, headings
 from siting.io.records import Document, Reading
-from siting.io.table import Sheet, records, sheet
+from siting.io.table import DECIMAL_COMMA, Sheet, records, sheet
 from siting.io.text import decoded
 
 LONGEST_CELL = 20_000_000
@@ -17,7 +18,7 @@ def read(document: Document) -> Reading:
     """The records of a table in a text file."""
     table, notes = read_sheet(document)
     reading = records(document, table)
-    return Reading(records=reading.records, notes=(*notes, *reading.notes), faults=reading.faults)
+    return replace(reading, notes=(*notes, *reading.notes))
 
 
 def read_sheet(document: Document, *, roles: tuple[str, ...] = FEATURE_ROLES) -> tuple[Sheet, tuple[str, ...]]:
@@ -38,7 +39,9 @@ def read_sheet(document: Document, *, roles: tuple[str, ...] = FEATURE_ROLES) ->
         ) from None
     finally:
         csv.field_size_limit(previous)
-    table = sheet(([] if not hint else [[""]]) + rows, decimal_comma=delimiter != ",")
+    table = sheet(
+        ([] if not hint else [[""]]) + rows, decimal_comma=delimiter != "," or document.accepts(DECIMAL_COMMA)
+    )
     if table is None:
         raise InputError(
             document.fault("no rows", needed="a heading row and one row a feature", do_next="export the table again")

@@ -11,6 +11,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from siting.errors import Fault, InputError
+from siting.io import units
 from siting.io.accuracy import Accuracy
 from siting.io.faults import refuse
 from siting.io.place import Placed, placed
@@ -154,13 +155,14 @@ class _Maker:
         try:
             return read()
         except ValueError as bad:
+            said, do_next = f"{what} of {record.name[:60]!r}: {bad}", "correct the cell, or leave it empty"
+            code = units.code_of(getattr(record, "accuracy_m" if what == "accuracy" else what))
             self.faults.append(
-                self.document.fault(
-                    f"{what} of {record.name[:60]!r}: {bad}",
-                    needed=_NEEDED[what],
-                    do_next="correct the cell, or leave it empty",
-                    row=record.row,
+                self.document.doubt(
+                    code, said, needed=_NEEDED[what], do_next=do_next, row=record.row, accept=units.ACCEPT
                 )
+                if code
+                else self.document.fault(said, needed=_NEEDED[what], do_next=do_next, row=record.row)
             )
             return None
 

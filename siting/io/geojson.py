@@ -4,18 +4,27 @@ import json
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
 from siting.errors import Fault, InputError
+from siting.finding import Finding, address
+from siting.frame import centred_on
 from siting.io.headings import PROPERTY_ROLES, headings, sorted_out
 from siting.io.plain import crs_of_plain
 from siting.io.records import Document, Reading, Record
 from siting.io.text import decoded
 
+CLOSE = "close rings"
+
 
 class _Bad(ValueError):
     """A geometry that is not one; the message says what was found."""
+
+
+class _Open(_Bad):
+    """A ring whose ends do not meet."""
 
 
 def read(document: Document) -> Reading:
@@ -26,9 +35,24 @@ def read(document: Document) -> Reading:
     layer = top["name"] if isinstance(top.get("name"), str) and top["type"] == "FeatureCollection" else ""
     found: list[tuple[int, Mapping[str, Any], BaseGeometry]] = []
     faults: list[Fault] = []
+    close = document.accepts(CLOSE)
+    closed: list[int] = []
     for row, item in enumerate(items, start=1):
+        if close and _has_open_ring(item):
+            closed.append(row)
         try:
-            found.extend((row, item, part) for part in _parts(item.get("geometry", item), depth=0))
+            found.extend((row, item, part) for part in _parts(item.get("geometry", item), depth=0, close=close))
+        except _Open as bad:
+            faults.append(
+                document.doubt(
+                    "boundary-open",
+                    f"the outline of feature {row} is not closed: {bad}",
+                    needed="a ring that ends exactly where it starts (RFC 7946)",
+                    do_next="add the first corner again as the last one",
+                    row=row,
+                    accept=CLOSE,
+                )
+            )
         except _Bad as bad:
             faults.append(
                 document.fault(
@@ -51,7 +75,34 @@ def read(document: Document) -> Reading:
         for row, item, part in found
     )
     said = (taken.said,) if taken.said else ()
-    return Reading(records=records, notes=(*said, *notes), faults=tuple(faults))
+    return Reading(records=records, notes=(*said, *notes), faults=tuple(faults), findings=_closed(document, closed))
+
+
+def _has_open_ring(item: Mapping[str, Any]) -> bool:
+    try:
+        list(_parts(item.get("geometry", item), depth=0, close=False))
+    except _Open:
+        return True
+    except _Bad:
+        return False
+    return False
+
+
+def _closed(document: Document, rows: list[int]) -> tuple[Finding, ...]:
+    if not rows:
+        return ()
+    return (
+        Finding(
+            code="boundary-open",
+            seen=f"{len(rows)} outlines closed by a straight line, as accepted in site.toml",
+            file=document.name,
+            row=rows[0],
+            repair="add the first corner again as the last one",
+            accept=address(CLOSE, file=document.name),
+            stops=False,
+            accepted=True,
+        ),
+    )
 
 
 def _parsed(document: Document) -> dict[str, Any]:
@@ -139,7 +190,7 @@ def _legacy_crs(top: dict[str, Any], document: Document) -> str | None:
     return name
 
 
-def _parts(geometry: Any, *, depth: int) -> Iterator[BaseGeometry]:
+def _parts(geometry: Any, *, depth: int, close: bool) -> Iterator[BaseGeometry]:
     if geometry is None:
         raise _Bad("it is null")
     if not isinstance(geometry, dict):
@@ -150,14 +201,27 @@ def _parts(geometry: Any, *, depth: int) -> Iterator[BaseGeometry]:
         if depth > 20 or not isinstance(members, list) or not members:
             raise _Bad("a GeometryCollection that is empty, nested too deep or not a list")
         for member in members:
-            yield from _parts(member, depth=depth + 1)
+            yield from _parts(member, depth=depth + 1, close=close)
         return
     if not isinstance(kind, str) or kind not in _MAKE:
         raise _Bad(f"its type is {str(kind)[:40]!r}")
     if not geometry.get("coordinates"):
         raise _Bad("it has no coordinates")
-    made: BaseGeometry = _MAKE[kind](geometry["coordinates"])
+    coordinates = (
+        _with_rings_closed(geometry["coordinates"]) if close and "Polygon" in kind else geometry["coordinates"]
+    )
+    made: BaseGeometry = _MAKE[kind](coordinates)
     yield made
+
+
+def _with_rings_closed(value: Any) -> Any:
+    """The same nested lists with the first position of each open ring again at its end."""
+    if not isinstance(value, list) or not value:
+        return value
+    is_ring = isinstance(value[0], list) and value[0] and not isinstance(value[0][0], list)
+    if is_ring:
+        return value if value[0] == value[-1] or len(value) < 3 else [*value, value[0]]
+    return [_with_rings_closed(each) for each in value]
 
 
 def _position(value: Any) -> tuple[float, ...]:
@@ -186,11 +250,22 @@ def _line(value: Any) -> shapely.LineString:
 def _polygon(value: Any) -> shapely.Polygon:
     if not isinstance(value, list):
         raise _Bad("a polygon without rings")
-    rings = [_positions(ring, at_least=4) for ring in value]
+    rings = [_positions(ring, at_least=3) for ring in value]
     for ring in rings:
         if ring[0][:2] != ring[-1][:2]:
-            raise _Bad(f"a ring that does not end where it starts ({ring[0][:2]} and {ring[-1][:2]})")
+            raise _Open(f"a ring that does not end where it starts ({ring[0][:2]} and {ring[-1][:2]}){_area(ring)}")
+        if len(ring) < 4:
+            raise _Bad("4 or more positions are missing")
     return shapely.Polygon(rings[0], rings[1:])
+
+
+def _area(ring: list[tuple[float, ...]]) -> str:
+    """What the ring would hold if it were closed by a straight line, where its positions are degrees."""
+    xy = np.array([position[:2] for position in ring])
+    if len(ring) < 3 or (np.abs(xy) > [180.0, 80.0]).any():
+        return ""
+    area_m2 = shapely.Polygon(centred_on(xy).to_local(xy)).area
+    return f"; closed by a straight line it holds {area_m2:.1f} m2"
 
 
 def _many(make: Any, collect: Any) -> Any:

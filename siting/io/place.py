@@ -8,11 +8,14 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from siting.errors import Fault, SitingError
+from siting.finding import Finding, FindingFault
 from siting.frame import MAX_LATITUDE_DEG
 from siting.io.crs import Operation, horizontal_crs, step_m, to_wgs84
 from siting.io.faults import refuse_errors
 from siting.io.records import Document, Record
 
+NOT_ON_EARTH = "not-on-earth"
+"Code of a position that is none."
 MOST_DECIMALS = 9
 LOST_ZEROS = 2
 """A number cell does not keep the zeros at its end.
@@ -78,12 +81,18 @@ def _group(records: list[Record], crs: str, document: Document) -> tuple[dict[in
 
 def _fault(document: Document, record: Record, found: str) -> Fault:
     whose = f" of {record.name[:60]!r}" if record.name else ""
-    return document.fault(
-        f"the position{whose} cannot be used: {found}",
+    said = f"the position{whose} cannot be used: {found}"
+    do_next = "correct the coordinates; look for exchanged columns, a lost decimal point or a wrong zone"
+    return FindingFault(
+        found=said,
         needed="a place on earth: latitude from -84 to 84, longitude from -180 to 180, or metres of the stated crs",
-        do_next="correct the coordinates; look for exchanged columns, a lost decimal point or a wrong zone",
+        do_next=do_next,
+        file=document.name,
         row=record.row,
-    )
+        finding=Finding(
+            code=NOT_ON_EARTH, seen=said, file=document.name, row=record.row, repair=do_next, stops=True
+        ),
+    )  # fmt: skip
 
 
 def _wrong(geometries: np.ndarray, *, geographic: bool) -> dict[int, str]:

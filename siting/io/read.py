@@ -1,15 +1,17 @@
 """From a folder or a file to a `Site`: the one way in."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from pathlib import Path
 
 from siting.errors import InputError, SitingError
+from siting.finding import Finding
 from siting.io.assemble import on_plane
+from siting.io.doubts import Opened, examined, with_findings
 from siting.io.faults import refuse_errors
 from siting.io.features import Gathered, gathered
 from siting.io.formats import FORMATS, read_document
-from siting.io.ground import spot_heights, water_levels
+from siting.io.ground import HEIGHTS, LEVELS, HeightTable, read_heights, spot_heights, water_levels
 from siting.io.limits import Limits
 from siting.io.records import Document
 from siting.io.site_file import SiteFile, parsed
@@ -36,14 +38,8 @@ def read_site(path: Path | str, *, limits: Limits | None = None, assume_crs: str
     if found.is_dir():
         return _read_folder(found, limits=limits, assume_crs=assume_crs)
     document = _document(found, name=found.name, limits=limits, assumed_crs=assume_crs)
-    return _site(
-        [_gathered(document, Stated(file=found.name))],
-        name=found.stem,
-        said=parsed("", file=SITE_FILE),
-        levels=None,
-        heights=None,
-        unread=(),
-    )
+    said = parsed("", file=SITE_FILE)
+    return _examined_site([_taken_apart(document, Stated(file=found.name))], {}, [], name=found.stem, said=said)
 
 
 def existing(path: Path | str) -> Path:
@@ -67,7 +63,13 @@ def existing(path: Path | str) -> Path:
 
 
 def _document(
-    path: Path, *, name: str, limits: Limits, stated_crs: str | None = None, assumed_crs: str | None = None
+    path: Path,
+    *,
+    name: str,
+    limits: Limits,
+    stated_crs: str | None = None,
+    assumed_crs: str | None = None,
+    accept: tuple[str, ...] = (),
 ) -> Document:
     try:
         size = path.stat().st_size
@@ -86,12 +88,14 @@ def _document(
             do_next="check its permissions and the disk",
             file=name,
         ) from None
-    return Document(path=path, name=name, data=data, limits=limits, stated_crs=stated_crs, assumed_crs=assumed_crs)
+    return Document(
+        path=path, name=name, data=data, limits=limits, stated_crs=stated_crs, assumed_crs=assumed_crs, accept=accept
+    )
 
 
-def _gathered(document: Document, stated: Stated) -> Gathered:
+def _taken_apart(document: Document, stated: Stated) -> Opened:
     reading, found = read_document(document)
-    return gathered(reading, document, stated=stated, default=found.default)
+    return Opened(document=document, stated=stated, reading=reading, default=found.default)
 
 
 def _read_folder(folder: Path, *, limits: Limits, assume_crs: str | None) -> Site:
@@ -107,39 +111,69 @@ def _read_folder(folder: Path, *, limits: Limits, assume_crs: str | None) -> Sit
     assumed = said.crs or assume_crs
 
     errors: list[SitingError] = []
-    parts: list[Gathered] = []
+    files: list[Opened] = []
     for stated in said.sources or [Stated(file=name) for name in _data_files(folder, said)]:
         try:
-            opened = _opened(folder, stated.file, limits=limits, stated_crs=stated.crs, assumed_crs=assumed)
-            parts.append(_gathered(opened, stated))
+            document = _opened(
+                folder, stated.file, limits=limits, stated_crs=stated.crs, assumed_crs=assumed, accept=said.accept
+            )
+            files.append(_taken_apart(document, stated))
         except SitingError as error:
             errors.append(error)
-    tables: dict[str, Document | None] = {"levels": None, "heights": None}
-    for key, name in (("levels", said.levels_file), ("heights", said.spot_heights_file)):
+    tables: dict[str, HeightTable] = {}
+    for role, name in ((LEVELS, said.levels_file), (HEIGHTS, said.spot_heights_file)):
         try:
-            tables[key] = _opened(folder, name, limits=limits, assumed_crs=assumed) if name else None
+            if name:
+                document = _opened(folder, name, limits=limits, assumed_crs=assumed, accept=said.accept)
+                tables[role] = read_heights(document, role=role)
         except SitingError as error:
             errors.append(error)
-    if errors:
-        refuse_errors(errors)
-    if not parts:
+    if not files and not errors:
         raise InputError.of(
             f"no file to read in the folder {folder.name!r} (there: {_listed(folder)})",
             needed=f"one of {' '.join(FORMATS)}",
             do_next="put the points of the site into the folder",
         )
-    return _site(
-        parts,
-        name=folder.name,
-        said=said,
-        levels=tables["levels"],
-        heights=tables["heights"],
-        unread=_unread(folder, said),
-    )
+    return _examined_site(files, tables, errors, name=folder.name, said=said, unread=_unread(folder, said))
+
+
+def _examined_site(
+    files: list[Opened],
+    tables: dict[str, HeightTable],
+    errors: list[SitingError],
+    *,
+    name: str,
+    said: SiteFile,
+    unread: tuple[str, ...] = (),
+) -> Site:
+    """The site, with what is doubtful about its files; a doubt is told before the fault that it explains."""
+    seen = examined(files, tables, accept=said.accept, near=said.near)
+    parts: list[Gathered] = []
+    for each in seen.files:
+        try:
+            parts.append(gathered(each.reading, each.document, stated=each.stated, default=each.default))
+        except SitingError as error:
+            errors.append(error)
+    if not errors:
+        try:
+            return _site(parts, name=name, said=said, tables=seen.tables, unread=unread, findings=seen.findings)
+        except SitingError as error:
+            errors.append(error)
+    if len(errors) == 1 and not any(finding.stops for finding in seen.findings):
+        raise errors[0]
+    if not any(finding.stops for finding in seen.findings):
+        refuse_errors(errors)
+    raise InputError(*with_findings(errors, seen.findings))
 
 
 def _opened(
-    folder: Path, name: str, *, limits: Limits, stated_crs: str | None = None, assumed_crs: str | None = None
+    folder: Path,
+    name: str,
+    *,
+    limits: Limits,
+    stated_crs: str | None = None,
+    assumed_crs: str | None = None,
+    accept: tuple[str, ...] = (),
 ) -> Document:
     """A file named in `site.toml`, which must lie in the folder."""
     try:
@@ -162,7 +196,9 @@ def _opened(
             do_next="correct the name, or put the file into the folder",
             file=SITE_FILE,
         )
-    return _document(path, name=name, limits=limits, stated_crs=stated_crs, assumed_crs=assumed_crs)
+    return _document(
+        path, name=name, limits=limits, stated_crs=stated_crs, assumed_crs=assumed_crs, accept=accept
+    )  # fmt: skip
 
 
 def _listed(folder: Path) -> str:
@@ -199,18 +235,19 @@ def _site(
     *,
     name: str,
     said: SiteFile,
-    levels: Document | None,
-    heights: Document | None,
+    tables: Mapping[str, HeightTable],
     unread: tuple[str, ...],
+    findings: tuple[Finding, ...],
 ) -> Site:
     parts = tuple(parts)
     given = [feature for part in parts for feature in part.features]
-    frame, features = on_plane(given)
+    laid = on_plane(given, accept=said.accept)
+    frame, features = laid.frame, laid.features
     _served(said.requests, features)
     ground: Ground = replace(
         said.ground,
-        levels=water_levels(levels, frame=frame) if levels else (),
-        spot_heights=spot_heights(heights, frame=frame) if heights else (),
+        levels=water_levels(tables[LEVELS], frame=frame) if LEVELS in tables else (),
+        spot_heights=spot_heights(tables[HEIGHTS], frame=frame) if HEIGHTS in tables else (),
     )
     notices = [notice for part in parts for notice in part.notices]
     notices += _numbered(given, features)
@@ -230,6 +267,8 @@ def _site(
         ground=ground,
         wind_from_percent=said.wind_from_percent,
         notices=tuple(notices),
+        findings=(*findings, *laid.findings),
+        accept=said.accept,
     )
 
 

@@ -12,6 +12,7 @@ from pathlib import Path
 from shapely.geometry.base import BaseGeometry
 
 from siting.errors import Fault
+from siting.finding import Finding, FindingFault, accepts, address
 from siting.io.limits import Limits
 from siting.site import Notice
 
@@ -32,6 +33,9 @@ class Document:
     assumed_crs: str | None = None
     "CRS given for the whole site; it counts where a file says nothing."
 
+    accept: tuple[str, ...] = ()
+    "Findings that somebody accepts."
+
     @property
     def sha256(self) -> str:
         """Checksum of the file."""
@@ -40,6 +44,23 @@ class Document:
     def fault(self, found: str, *, needed: str, do_next: str, row: int | None = None) -> Fault:
         """A fault of this file."""
         return Fault(found=found, needed=needed, do_next=do_next, file=self.name, row=row)
+
+    def doubt(
+        self, code: str, found: str, *, needed: str, do_next: str, row: int | None = None, accept: str = ""
+    ) -> FindingFault:
+        """A fault of this file that the doctor knows; `accept` is what accepting it would do."""
+        text = address(accept, file=self.name) if accept else ""
+        held = Finding(
+            code=code, seen=found, file=self.name, row=row, repair=do_next, accept=text, stops=True
+        )  # fmt: skip
+        way = f"; or accept it with this line in site.toml: {held.accept_line}" if text else ""
+        return FindingFault(
+            found=found, needed=needed, do_next=do_next + way, file=self.name, row=row, finding=held
+        )  # fmt: skip
+
+    def accepts(self, words: str) -> bool:
+        """Whether somebody accepts this for the whole of the file."""
+        return accepts(self.accept, address(words, file=self.name))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,3 +96,4 @@ class Reading:
     notes: tuple[str, ...] = ()
     notices: tuple[Notice, ...] = ()
     faults: tuple[Fault, ...] = ()
+    findings: tuple[Finding, ...] = ()

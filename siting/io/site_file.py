@@ -5,13 +5,14 @@ import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from siting.doctor.places import NEAR_KM, Near
 from siting.errors import Fault, InputError
 from siting.io.accuracy import EXACT
 from siting.io.faults import refuse
 from siting.io.stated import Stated
 from siting.io.toml_table import TomlTable, is_number
 from siting.kinds import UNKNOWN, folded, vocabulary
-from siting.site import Ground, Request, Survey
+from siting.site import STALE_AFTER_YEARS, Ground, Request, Survey
 from siting.uncertainty import DEFAULT_CONFIDENCE
 
 SECTORS = ("N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE", "S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW")
@@ -35,6 +36,10 @@ class SiteFile:
     levels_file: str | None
     spot_heights_file: str | None
     wind_from_percent: Mapping[str, float]
+    accept: tuple[str, ...] = ()
+    "Findings of the doctor that somebody accepts."
+    near: Near | None = None
+    "Where the facility is by other knowledge than its survey."
 
 
 def parsed(text: str, *, file: str) -> SiteFile:
@@ -66,9 +71,10 @@ def parsed(text: str, *, file: str) -> SiteFile:
         spot_heights_file=ground.text("spot_heights"),
         ground=_ground(ground),
         wind_from_percent=_wind(top.table("wind")),
+        accept=top.texts("accept"),
+        near=_near(top.table("near")),
     )
     _named_once(site.sources, top)
-    top.texts("accept")
     top.close()
     if faults:
         refuse(faults)
@@ -76,9 +82,23 @@ def parsed(text: str, *, file: str) -> SiteFile:
 
 
 def _survey(table: TomlTable) -> Survey:
-    survey = Survey(on=table.day("on"), by=table.text("by") or "", radius_m=table.number("radius_m", at_least=0))
+    survey = Survey(
+        on=table.day("on"),
+        by=table.text("by") or "",
+        radius_m=table.number("radius_m", at_least=0),
+        stale_after_years=table.number("stale_after_years", above=0) or STALE_AFTER_YEARS,
+    )
     table.close()
     return survey
+
+
+def _near(table: TomlTable) -> Near | None:
+    lat, lon = table.number("lat", at_least=-90, at_most=90), table.number("lon", at_least=-180, at_most=180)
+    within_km = table.number("within_km", above=0) or NEAR_KM
+    if (lat is None) != (lon is None):
+        table.blame(table.path, dict(table.values), needed="lat and lon, both in degrees")
+    table.close()
+    return None if lat is None or lon is None else Near(lon=lon, lat=lat, within_km=within_km)
 
 
 def _kind(table: TomlTable, key: str, word: object, *, groups: bool = False) -> str | None:

@@ -2,19 +2,20 @@
 
 import io
 import re
+from dataclasses import replace
 
 from siting.errors import Fault, InputError
 from siting.io.archive import opened, unpacked
 from siting.io.headings import FEATURE_ROLES, headings
 from siting.io.records import Document, Reading
-from siting.io.table import Sheet, places, records, sheet
+from siting.io.table import DECIMAL_COMMA, Sheet, places, records, sheet
 
 
 def read(document: Document) -> Reading:
     """The records of a workbook."""
     table, notes = read_sheet(document)
     reading = records(document, table)
-    return Reading(records=reading.records, notes=(*notes, *reading.notes), faults=reading.faults)
+    return replace(reading, notes=(*notes, *reading.notes))
 
 
 def read_sheet(document: Document, *, roles: tuple[str, ...] = FEATURE_ROLES) -> tuple[Sheet, tuple[str, ...]]:
@@ -45,7 +46,11 @@ def _sheets(document: Document) -> list[Sheet]:
         book = python_calamine.CalamineWorkbook.from_filelike(io.BytesIO(document.data))
         pages = [
             # empty rows at the top count: row numbers are those a spreadsheet shows
-            sheet(book.get_sheet_by_name(name).to_python(skip_empty_area=False), layer=name)
+            sheet(
+                book.get_sheet_by_name(name).to_python(skip_empty_area=False),
+                layer=name,
+                decimal_comma=document.accepts(DECIMAL_COMMA),
+            )
             for name in book.sheet_names
         ]
     except (python_calamine.CalamineError, OSError, ValueError) as error:

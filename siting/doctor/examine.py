@@ -1,0 +1,48 @@
+"""All that the doctor has to say of one site, and what follows from it."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from datetime import date
+
+from siting.doctor import doubles, extents, heights, surroundings, survey, twins
+from siting.finding import Finding, effect, marked, refuse_to_decide, unused
+from siting.rules import Pack
+from siting.site import Notice, Site
+
+SITE_FILE = "site.toml"
+
+
+def findings(site: Site, packs: Sequence[Pack] = (), *, today: date | None = None) -> tuple[Finding, ...]:
+    """Every finding of a site, those of its readers first; what somebody accepts no longer stops.
+
+    `today` is the day that ages are reckoned from; without it no age is judged.
+    """
+    seen = (
+        *twins.findings(site),
+        *extents.findings(site),
+        *surroundings.findings(site, packs),
+        *doubles.findings(site),
+        *survey.findings(site, today=today),
+        *heights.findings(site),
+    )
+    found = (*site.findings, *marked(seen, site.accept))
+    return (*found, *unused(site.accept, found, file=SITE_FILE))
+
+
+def examined(site: Site, packs: Sequence[Pack] = (), *, today: date | None = None) -> Site:
+    """The site with its findings as warnings; raises InputError with every finding that could flip a verdict."""
+    found = findings(site, packs, today=today)
+    refuse_to_decide(found)
+    return replace(site, findings=found, notices=(*site.notices, *notices(found)))
+
+
+def notices(found: Iterable[Finding]) -> tuple[Notice, ...]:
+    """Findings as the warnings that every output carries."""
+    return tuple(Notice(code=each.code, message=_said(each), file=each.file, row=each.row) for each in found)
+
+
+def _said(finding: Finding) -> str:
+    state = ""
+    if finding.accepted:
+        state = " (repaired as accepted)" if finding.change else " (accepted)"
+    return f"{finding.seen} [{finding.sure}{effect(finding)}]{state}"
