@@ -9,15 +9,14 @@ from collections.abc import Iterator
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 
-from siting.assess import Assessment, Placed
-from siting.outputs.page import rows, symbols
+from siting.assess import Assessment
+from siting.outputs.page import answers, rows, symbols
 from siting.outputs.page.data import embedded, page_data
 from siting.outputs.page.drawing import bar, plan, symbol
 from siting.outputs.page.layers import PREFIX, feature_style, hatches, is_point, map_parts
 from siting.outputs.page.window import as_box, window
 from siting.outputs.zones import Zone, zones
-from siting.separations import floored
-from siting.site import Feature
+from siting.site import Feature, Status
 
 POLICY = (
     "default-src 'none'; script-src 'unsafe-inline'; style-src 'unsafe-inline'; img-src data: blob:; "
@@ -56,7 +55,7 @@ def map_page(assessment: Assessment) -> str:
         leaflet_js=Markup(_leaflet_js()),
         leaflet_licence=Markup(_text(files("siting.outputs") / "leaflet" / "LICENSE")),
         page_css=Markup(_text(folder / "page.css")),
-        scripts=Markup(_text(folder / "plane.js") + _text(folder / "sheet.js")),
+        scripts=Markup(_text(folder / "plane.js") + _text(folder / "furniture.js") + _text(folder / "sheet.js")),
         map_element=Markup(element),
         map_script=Markup(script),
         hatches=Markup(symbols.patterns(PREFIX, hatches(assessment), scale=1.0)),
@@ -72,12 +71,18 @@ def map_page(assessment: Assessment) -> str:
         groups=groups,
         counts=_counts(groups),
         cited=tuple(numbers.values()),
+        proposed=any(f.status is Status.PROPOSED for f in assessment.site.features),
+        closed=any(f.status is Status.CLOSED for f in assessment.site.features),
         key=tuple(_key(assessment.site.features)),
         zones=[(number, z, _zone_text(z)) for number, z in enumerate(drawn)],
-        places=[_place(p, assessment) for p in (finding.placed if finding else ())],
-        compromise=_compromise(assessment),
-        floored=floored,
+        places=[answers.place(p, assessment) for p in (finding.placed if finding else ())],
+        compromise=answers.compromise(assessment),
+        arrangement=answers.arrangement(assessment),
+        size=answers.size(assessment),
+        mendings=answers.mendings(assessment),
+        terrain=answers.terrain(assessment),
         method=METHOD,
+        weights=rows.WEIGHTS,
     )
 
 
@@ -150,58 +155,3 @@ def _swatch(drawn: symbols.Symbol, own: list[Feature]) -> str:
         parts.append(symbol(drawn, 16.0 if outlined is None else 42.0, 11.0, 0.95))
     width = 32 if len(parts) < 2 else 54
     return f'<svg width="{width}" height="22" viewBox="0 0 {width} 22" aria-hidden="true">{"".join(parts)}</svg>'
-
-
-def _place(placed: Placed, assessment: Assessment) -> dict[str, str]:
-    """A proposed place as texts for the list."""
-    c, finding = placed.candidate, assessment.finding
-    assert finding is not None
-    return {
-        "name": c.name,
-        "verdict": str(placed.verdict),
-        "css": rows.CLASSES[placed.verdict],
-        "mark": rows.MARKS[placed.verdict],
-        "margin": rows.signed(c.margin_m),
-        "bound": f"{_up(c.bound_m)}",
-        "binding": c.binding.rule.id + (f", {c.binding.feature.name}" if c.binding.feature else ""),
-        "probability": rows.probability_text(placed.probability),
-        "walk": "" if placed.walk_m is None else f"{placed.walk_m:.0f} m from {finding.request.serve_from}",
-        "at": coordinates(assessment, c.x_m, c.y_m),
-        "orientation": f"{c.orientation_deg:.1f}° from north" if finding.installation.turns else "",
-    }
-
-
-def _up(length_m: float) -> str:
-    return f"{-float(floored(-length_m)) + 0.0:.2f}"
-
-
-def coordinates(assessment: Assessment, x_m: float, y_m: float) -> str:
-    """Latitude and longitude to 7 digits (a centimetre), or metres on the plan where it has no place on earth."""
-    import numpy as np
-
-    frame = assessment.site.frame
-    if not frame.on_earth:
-        return f"x {x_m:.2f} m, y {y_m:.2f} m"
-    lon, lat = frame.to_world(np.array([[x_m, y_m]]))[0]
-    return f"{lat:.7f}, {lon:.7f}"
-
-
-def _compromise(assessment: Assessment) -> dict[str, object] | None:
-    finding = assessment.finding
-    if finding is None or finding.conflict is None:
-        return None
-    conflict = finding.conflict
-    against = dict.fromkeys(
-        f"{r.rule.id}{f' ({r.feature.name})' if r.feature else ''}: {rows.limit_text(r.limit, r.required)}"
-        for r in conflict.requirements
-    )
-    return {
-        "short": _up(conflict.shortfall_m),
-        "is_short": conflict.shortfall_m > 0,
-        "bound": floored(-conflict.bound_m),
-        "against": list(against),
-        "at": coordinates(assessment, conflict.x_m, conflict.y_m),
-        "ways_out": [f"{way.change}: opens {way.gains_m2:.0f} m²" for way in conflict.ways_out],
-    }
-
-

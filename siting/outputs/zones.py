@@ -42,29 +42,33 @@ def zones(requirements: Sequence[Requirement], *, within: BaseGeometry) -> tuple
 
 
 def _zone(group: Sequence[Requirement], window: BaseGeometry) -> Zone:
-    ground = shapely.union_all([_forbidden(r, window) for r in group])
-    parts = [p for p in shapely.get_parts(shapely.intersection(ground, window)) if isinstance(p, Polygon)]
+    ground: BaseGeometry = shapely.union_all([_forbidden(r, window) for r in group])
+    parts: list[Polygon] = [p for p in shapely.get_parts(ground.intersection(window)) if isinstance(p, Polygon)]
     limits = [r.required for r in group]
     return Zone(
         rule=group[0].rule,
-        geometry=MultiPolygon(sorted(parts, key=lambda part: (-part.area, part.bounds))),
+        geometry=MultiPolygon(_largest_first(parts)),
         limits_m=(min(limits), max(limits)),
         is_where_it_must_be=group[0].sense is Sense.WITHIN,
     )
 
 
+def _largest_first(parts: list[Polygon]) -> list[Polygon]:
+    return sorted(parts, key=lambda part: (-part.area, part.bounds))
+
+
 def _forbidden(requirement: Requirement, window: BaseGeometry) -> BaseGeometry:
-    reach_m = requirement.gap_m + requirement.limit_m
+    geometry, reach_m = requirement.geometry, requirement.gap_m + requirement.limit_m
+    assert geometry is not None
     if requirement.sense is Sense.WITHIN:
         # Ground that is allowed is rounded inward: a buffer's straight pieces lie inside the arc.
-        return shapely.buffer(requirement.geometry, max(reach_m, 0.0), quad_segs=QUAD_SEGS)
+        return geometry.buffer(max(reach_m, 0.0), quad_segs=QUAD_SEGS)
     if requirement.sense is Sense.INSIDE:
-        beyond = shapely.difference(window, requirement.geometry)
+        beyond = window.difference(geometry)
         if reach_m <= 0.0:
             return beyond
-        edge = shapely.boundary(requirement.geometry)
-        strip = shapely.buffer(edge, reach_m * outward(QUAD_SEGS), quad_segs=QUAD_SEGS)
-        return shapely.union(beyond, strip)
+        strip = geometry.boundary.buffer(reach_m * outward(QUAD_SEGS), quad_segs=QUAD_SEGS)
+        return beyond.union(strip)
     if reach_m <= 0.0:
-        return requirement.geometry
-    return shapely.buffer(requirement.geometry, reach_m * outward(QUAD_SEGS), quad_segs=QUAD_SEGS)
+        return geometry
+    return geometry.buffer(reach_m * outward(QUAD_SEGS), quad_segs=QUAD_SEGS)

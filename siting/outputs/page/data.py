@@ -9,15 +9,18 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 import shapely
 
-from siting.assess import Assessment
+from siting.assess import Assessment, Placed
 from siting.frame import Frame
+from siting.outputs.page.answers import directions, mendings
 from siting.outputs.page.drawing import anchor_xy, label
 from siting.outputs.page.layers import EXACT_DIGITS, is_point, rounded_geojson
-from siting.outputs.page.rows import Cited, Group
+from siting.outputs.page.rows import WEIGHTS, Cited, Group, side_text
 from siting.outputs.page.symbols import OUTLINES, symbol_of
+from siting.outputs.page.thinning import LEAST_M, thinned_outward
 from siting.outputs.page.window import window
 from siting.outputs.zones import Zone
 from siting.requirements import Requirement
+from siting.rules import Measure
 from siting.site import Feature, Status
 from siting.uncertainty import coverage_factor
 
@@ -28,8 +31,8 @@ WORLD_TERMS = ((0, 0), (1, 0), (0, 1), (2, 0), (1, 1), (0, 2), (3, 0), (2, 1), (
 def embedded(value: object) -> str:
     """JSON that can stand inside a script element: nothing in it can end one."""
     text = json.dumps(value, ensure_ascii=False, separators=(",", ":"), sort_keys=True, allow_nan=False)
-    for sign, escaped in (("<", "\\u003c"), (">", "\\u003e"), ("&", "\\u0026"), ("\u2028", "\\u2028"), ("\u2029", "\\u2029")):
-        text = text.replace(sign, escaped)
+    for sign in "<>&\u2028\u2029":
+        text = text.replace(sign, f"\\u{ord(sign):04x}")
     return text
 
 
@@ -50,10 +53,12 @@ def page_data(
         },
         "features": [_feature(feature) for feature in site.features],
         "groups": [_group(group, index) for group in groups],
-        "places": [
-            {"name": p.candidate.name, "x": _m(p.candidate.x_m), "y": _m(p.candidate.y_m), "verdict": str(p.verdict)}
-            for p in (finding.placed if finding else ())
+        "places": [_place(p) for p in (finding.placed if finding else ())],
+        "mendings": [
+            {"of": index[m.installation], "x": _m(m.x_m), "y": _m(m.y_m), "text": text}
+            for m, text in zip(assessment.mendings, mendings(assessment), strict=True)
         ],
+        "directions": [list(pair) for pair in directions(assessment)],
         "compromise": _compromise(assessment),
         "zones": [{"rule": z.rule.id} for z in zones],
         "trial": _trial(assessment, index, numbers),
@@ -84,6 +89,19 @@ def _feature(feature: Feature) -> dict[str, object]:
     return drawn
 
 
+def _place(placed: Placed) -> dict[str, object]:
+    c = placed.candidate
+    made: dict[str, object] = {"name": c.name, "x": _m(c.x_m), "y": _m(c.y_m)}
+    if placed.reserve is not None:
+        r = placed.reserve
+        outlines = (placed.installation.enclosure, placed.installation.pit)
+        drawn = [outline.drawn_at(r.x_m, r.y_m, r.orientation_deg) for outline in outlines]
+        made["reserve"] = rounded_geojson(shapely.geometrycollections(drawn), digits=2)
+    if placed.no_well is not None:
+        made["noWell"] = rounded_geojson(thinned_outward(placed.no_well.geometry, by_m=LEAST_M), digits=2)
+    return made
+
+
 def _group(group: Group, index: dict[str, int]) -> dict[str, object]:
     """The rows of one place: verdict, what stands, what it is measured to, and the line between them."""
     rows = []
@@ -97,6 +115,7 @@ def _group(group: Group, index: dict[str, int]) -> dict[str, object]:
                 index.get(s.feature, -1) if s else -1,
                 [round(v, 3) for v in ends],
                 round(s.margin, 3) if s and s.unit == "m" and s.is_must else None,
+                int(line.weight == "must"),
             ]
         )
     return {"key": group.key, "title": group.title, "rows": rows}
@@ -171,16 +190,21 @@ def _common(r: Requirement, number: int) -> dict[str, object]:
     return {
         "rule": number,
         "id": r.rule.id,
-        "limit": r.rule.limits.index(r.limit) if r.limit in r.rule.limits else 0,
         "sense": str(r.sense),
         "outline": r.rule.outline,
         "relation": r.limit.relation,
         "unit": r.limit.unit,
-        "written": r.limit.as_written if r.rule.measure == "attribute" else "",
+        "written": r.limit.as_written if r.rule.measure is Measure.ATTRIBUTE else side_text(r.rule),
         "measure": str(r.rule.measure),
-        "strength": "flag" if r.rule.flag else str(r.rule.strength),
+        "strength": WEIGHTS["flag" if r.rule.flag else str(r.rule.strength)],
         "limitM": round(r.limit_m, 6),
         "required": round(r.required, 6),
+        "perUnit": r.metres_per_unit,
+        "side": r.rule.side,
+        "sector": r.rule.sector_deg,
+        "gap": _m(r.gap_m),
+        "because": r.because,
+        "recorded": r.of_those_recorded,
     }
 
 
@@ -188,16 +212,19 @@ def _own(
     r: Requirement, assessment: Assessment, index: dict[str, int], extra: list[dict[str, object]]
 ) -> dict[str, object]:
     """What is of this requirement alone: its feature, its uncertainty, and a geometry that is not the feature's."""
-    row: dict[str, object] = {"gap": _m(r.gap_m), "sigma": round(r.sigma, 6)}
-    if r.because:
-        row["because"] = r.because
+    row: dict[str, object] = {"sigma": round(r.sigma, 6)}
     if r.feature is not None:
         row["feature"] = index[r.feature.name]
     if r.value is not None:
         row["value"] = round(r.value, 6)
     if r.plane is not None:
-        row["plane"] = [float(f"{v:.9e}") for v in r.plane]
+        row["plane"] = [float(f"{v:.12e}") for v in r.plane]
         row["valueSigma"] = round(r.value_sigma, 6)
+    elif r.value_at is not None:
+        row["elsewhere"] = True
+    if r.side_bearing_deg is not None and r.feature is not None:
+        middle = shapely.centroid(r.feature.geometry)
+        row["sideBearing"] = [round(r.side_bearing_deg, 6), _m(middle.x), _m(middle.y)]
     if r.sided:
         row["sided"] = True
     if r.geometry is not None and (r.feature is None or not r.geometry.equals_exact(r.feature.geometry)):

@@ -14,13 +14,15 @@ from shapely.geometry.base import BaseGeometry
 from siting.assess import Assessment
 from siting.outputs.page.layers import feature_style, is_point
 from siting.outputs.page.symbols import GROUND, INK, OUTLINES, Symbol, pattern_id, patterns, symbol_of
-from siting.outputs.page.thinning import LEAST_M, thinned_inward
+from siting.outputs.page.thinning import LEAST_M, thinned_inward, thinned_to
 from siting.outputs.page.window import as_box, paper_scale, round_step, window
 from siting.site import Feature, Status
 
 PREFIX = "p"
 "Of the ids of the hatches that the plan uses."
 TEXT_MM = 2.5
+MOST_CORNERS = 5000
+"Of the ground left."
 PATTERN_MM = 0.28
 "One unit of a pattern on paper."
 SYMBOL_MM = 0.2
@@ -79,11 +81,12 @@ def _ground(assessment: Assessment, mm: float) -> Iterator[str]:
     if assessment.finding is None:
         return
     ground = assessment.finding.ground
-    for geometry, hatch in ((ground.nominal, "ground"), (ground.confident, "ground-sure")):
+    by_m = max(LEAST_M, 0.2 * mm)
+    drawn = thinned_to((ground.nominal, ground.confident), thinned_inward, by_m=by_m, most_corners=MOST_CORNERS)
+    for geometry, hatch in zip(drawn, ("ground", "ground-sure"), strict=True):
         if not geometry.is_empty:
             fill = pattern_id(PREFIX, hatch, GROUND)
-            drawn = path(thinned_inward(geometry, by_m=max(LEAST_M, 0.2 * mm)))
-            yield f'<path d="{drawn}" fill="url(#{fill})" fill-rule="evenodd" stroke="none"/>'
+            yield f'<path d="{path(geometry)}" fill="url(#{fill})" fill-rule="evenodd" stroke="none"/>'
 
 
 def path(geometry: BaseGeometry) -> str:
@@ -108,8 +111,10 @@ def _features(assessment: Assessment, frame: Polygon, mm: float) -> Iterator[str
     points = [f for f in features if is_point(f)]
     kept = sorted({(symbol_of(f.kind).key, f.status) for f in points})
     by_key = {symbol_of(f.kind).key: symbol_of(f.kind) for f in points}
-    drawn = (f'<g id="{PREFIX}-{key}-{status}">{symbol(by_key[key], 0, 0, SYMBOL_MM * mm, status)}</g>' for key, status in kept)
-    yield f"<defs>{''.join(drawn)}</defs>"
+    yield "<defs>"
+    for key, status in kept:
+        yield f'<g id="{PREFIX}-{key}-{status}">{symbol(by_key[key], 0, 0, SYMBOL_MM * mm, status)}</g>'
+    yield "</defs>"
     for feature in points:
         name = f"{PREFIX}-{symbol_of(feature.kind).key}-{feature.status}"
         for x, y in shapely.get_coordinates(shapely.intersection(feature.geometry, frame)):
@@ -152,13 +157,14 @@ def _places(assessment: Assessment, mm: float) -> Iterator[str]:
     thin = f'stroke="{INK}" stroke-width="{0.3 * mm:.3f}"'
     for placed in finding.placed:
         c = placed.candidate
-        enclosure = finding.installation.enclosure.drawn_at(c.x_m, c.y_m, c.orientation_deg)
-        pit = finding.installation.pit.drawn_at(c.x_m, c.y_m, c.orientation_deg)
+        enclosure = placed.installation.enclosure.drawn_at(c.x_m, c.y_m, c.orientation_deg)
+        pit = placed.installation.pit.drawn_at(c.x_m, c.y_m, c.orientation_deg)
         yield f'<path d="{path(enclosure)}" fill="#fff" {thin} stroke-dasharray="{1.2 * mm:.3f} {0.6 * mm:.3f}"/>'
         yield f'<path d="{path(pit)}" fill="{INK}" stroke="none"/>'
         yield _text(c.x_m, -c.y_m - 2.6 * mm, c.name, size=3.6 * mm, bold=True, anchor="middle")
     if finding.conflict is not None:
-        x, y, r = finding.conflict.x_m, -finding.conflict.y_m, max(2.5 * mm, finding.installation.enclosure.circumradius_m)
+        x, y = finding.conflict.x_m, -finding.conflict.y_m
+        r = max(2.5 * mm, finding.installation.enclosure.circumradius_m)
         yield (
             f'<g fill="none" {thin}><circle cx="{x:.2f}" cy="{y:.2f}" r="{r:.2f}" '
             f'stroke-dasharray="{0.8 * mm:.3f} {0.8 * mm:.3f}"/>'
@@ -170,8 +176,9 @@ def _places(assessment: Assessment, mm: float) -> Iterator[str]:
 def _text(x: float, y: float, text: str, *, size: float, bold: bool = False, anchor: str = "start") -> str:
     weight = ' font-weight="bold"' if bold else ""
     return (
-        f'<text x="{x:.2f}" y="{y:.2f}" font-size="{size:.3f}" text-anchor="{anchor}"{weight} fill="{INK}" stroke="#fff" '
-        f'stroke-width="{0.22 * size:.3f}" paint-order="stroke" stroke-linejoin="round">{escape(text)}</text>'
+        f'<text x="{x:.2f}" y="{y:.2f}" font-size="{size:.3f}" text-anchor="{anchor}"{weight} fill="{INK}" '
+        f'stroke="#fff" stroke-width="{0.22 * size:.3f}" paint-order="stroke" stroke-linejoin="round">'
+        f"{escape(text)}</text>"
     )
 
 
@@ -188,18 +195,22 @@ def _labels(assessment: Assessment, bounds: tuple[float, float, float, float], m
         text = label(feature)
         x, y = anchor_xy(feature)
         wide = LETTER_WIDTH * size * len(text)
-        gap = 2.4 * mm if is_point(feature) else 0.0
-        below = -y + 0.35 * size
-        places = ((x + gap, below), (x - gap - wide, below), (x - wide / 2, -y - gap - 0.4 * size), (x - wide / 2, -y + gap + size))
-        if not gap:
-            places = ((x - wide / 2, below), (x - wide / 2, -y - size), (x - wide / 2, -y + 1.6 * size))
-        for left, base in places:
+        for left, base in _spots(x, -y, wide, size, gap=2.4 * mm if is_point(feature) else 0.0):
             own = (left, base - size, left + wide, base + 0.25 * size)
             inside = own[0] > west and own[2] < east and own[1] > -north and own[3] < -south
             if inside and not any(a < own[2] and own[0] < c and b < own[3] and own[1] < d for a, b, c, d in taken):
                 taken.append(own)
                 yield f'<text x="{left:.2f}" y="{base:.2f}">{escape(text)}</text>'
                 break
+
+
+def _spots(x: float, y: float, wide: float, size: float, *, gap: float) -> tuple[tuple[float, float], ...]:
+    """Where a name may start, best first: beside a symbol, over an area or a line."""
+    level = y + 0.35 * size
+    if gap:
+        beside = ((x + gap, level), (x - gap - wide, level))
+        return (*beside, (x - wide / 2, y - gap - 0.4 * size), (x - wide / 2, y + gap + size))
+    return ((x - wide / 2, level), (x - wide / 2, y - size), (x - wide / 2, y + 1.6 * size))
 
 
 def _group(labels: Iterable[str], size: float) -> str:
@@ -235,12 +246,13 @@ def _scale_bar(bounds: tuple[float, float, float, float], mm: float) -> Iterator
     west, south, east, _ = bounds
     length = round_step(min(50.0 * mm, (east - west) * 0.4))
     x, y, high = west + 5.0 * mm, -south - 4.0 * mm, 1.4 * mm
-    yield f'<rect x="{x - 3 * mm:.2f}" y="{y - 5 * mm:.2f}" width="{length + 16 * mm:.2f}" height="{8 * mm:.2f}" fill="#fff"/>'
+    wide, tall = length + 16 * mm, 8 * mm
+    yield f'<rect x="{x - 3 * mm:.2f}" y="{y - 5 * mm:.2f}" width="{wide:.2f}" height="{tall:.2f}" fill="#fff"/>'
     for part in range(5):
         fill = INK if part % 2 == 0 else "#fff"
         yield (
-            f'<rect x="{x + part * length / 5:.3f}" y="{y:.3f}" width="{length / 5:.3f}" height="{high:.3f}" fill="{fill}" '
-            f'stroke="{INK}" stroke-width="{0.15 * mm:.3f}"/>'
+            f'<rect x="{x + part * length / 5:.3f}" y="{y:.3f}" width="{length / 5:.3f}" height="{high:.3f}" '
+            f'fill="{fill}" stroke="{INK}" stroke-width="{0.15 * mm:.3f}"/>'
         )
     yield _text(x, y - 1.0 * mm, "0", size=2.4 * mm, anchor="middle")
     yield _text(x + length, y - 1.0 * mm, f"{length:g} m", size=2.4 * mm, anchor="middle")

@@ -1,13 +1,14 @@
 """The map itself: a Leaflet map without tiles on the site's own plane, x east and y north in metres."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Any
 
 import shapely
 from shapely.geometry.base import BaseGeometry
 
 from siting.assess import Assessment
-from siting.outputs.page.thinning import thinned_inward, thinned_outward, tolerance_m
 from siting.outputs.page.symbols import GROUND, INK, WASTE, pattern_id, symbol_of
+from siting.outputs.page.thinning import thinned_inward, thinned_outward, thinned_to, tolerance_m
 from siting.outputs.zones import Zone
 from siting.site import Feature, Status
 
@@ -17,17 +18,19 @@ MAX_ZOOM = 7
 "128 pixels a metre; a web map reaches this between its levels 24 and 25."
 EXACT_DIGITS = 4
 "Of the metres that the page reckons with: a tenth of a millimetre."
+MOST_CORNERS = 7000
+"Of the ground left, and of all zones together: about 120 kB of the page each."
 _PANES = (("zones", 410), ("ground", 415), ("features", 420), ("places", 430), ("lines", 440))
 
 
 def hatches(assessment: Assessment) -> tuple[tuple[str, str], ...]:
     """Every hatch and colour on this map."""
-    used = {(s.hatch, s.colour) for s in map(lambda f: symbol_of(f.kind), assessment.site.features) if s.hatch}
+    used = {(s.hatch, s.colour) for s in (symbol_of(f.kind) for f in assessment.site.features) if s.hatch}
     return tuple(sorted(used | {("ground", GROUND), ("ground-sure", GROUND), ("keep-out", WASTE)}))
 
 
 def map_parts(
-    assessment: Assessment, zones: Iterable[Zone], *, bounds_m: tuple[float, float, float, float]
+    assessment: Assessment, zones: Sequence[Zone], *, bounds_m: tuple[float, float, float, float]
 ) -> tuple[str, str]:
     """The element that holds the map, and the script that fills it."""
     import folium
@@ -37,8 +40,8 @@ def map_parts(
     class Sheet(folium.Map):
         """A map without anything fetched: no tiles, no scripts, no style sheets from elsewhere."""
 
-        default_js = []
-        default_css = []
+        default_js = []  # noqa: RUF012  # the library declares it so
+        default_css = []  # noqa: RUF012
 
     x, y = bounds_m[:2]
     by_m = tolerance_m(bounds_m)
@@ -61,14 +64,14 @@ def map_parts(
         group = folium.FeatureGroup(name=name, show=shown).add_to(page_map)
         held[name] = folium.GeoJson(data, name=name, pane=name, smooth_factor=0).add_to(group)
 
-    mount = MacroElement()
+    mount: Any = MacroElement()  # type: ignore[no-untyped-call]
     mount._template = Template(
         "{% macro script(this, kwargs) %}siting.mount({{ this._parent.get_name() }}, "
         "{ {% for key, name in this.names.items() %}{{ key }}: {{ name }}, {% endfor %} });{% endmacro %}"
     )
     mount._name = "mount"
     page_map.add_child(mount)
-    root = page_map.get_root()
+    root: Any = page_map.get_root()
     # The library names its elements at random; the same input has to give the same bytes.
     for number, element in enumerate(_walk(root)):
         element._id = f"{number}"
@@ -78,9 +81,9 @@ def map_parts(
     return root.html.render(), root.script.render()
 
 
-def _walk(element: object) -> Iterator[object]:
+def _walk(element: Any) -> Iterator[Any]:
     yield element
-    for child in element._children.values():  # type: ignore[attr-defined]  # folium's tree is untyped
+    for child in element._children.values():
         yield from _walk(child)
 
 
@@ -147,33 +150,34 @@ def _ground(assessment: Assessment, by_m: float) -> Iterator[_Part]:
     if assessment.finding is None:
         return
     ground = assessment.finding.ground
-    for name, geometry, hatch, dash in (
-        ("nominal", ground.nominal, "ground", "5 4"),
-        ("confident", ground.confident, "ground-sure", ""),
+    drawn = thinned_to((ground.nominal, ground.confident), thinned_inward, by_m=by_m, most_corners=MOST_CORNERS)
+    for name, geometry, hatch, dash in zip(
+        ("nominal", "confident"), drawn, ("ground", "ground-sure"), ("5 4", ""), strict=True
     ):
         if not geometry.is_empty:
             outline = {"color": GROUND, "weight": 1.0, "opacity": 0.9, "interactive": False}
             style = outline | _hatched(hatch, GROUND) | ({"dashArray": dash} if dash else {})
-            yield thinned_inward(geometry, by_m=by_m), {"ground": name, "style": style}
+            yield geometry, {"ground": name, "style": style}
 
 
 def _places(assessment: Assessment) -> Iterator[_Part]:
     finding = assessment.finding
     if finding is None:
         return
-    drawn = finding.installation
     for number, placed in enumerate(finding.placed):
-        c = placed.candidate
+        c, drawn = placed.candidate, placed.installation
         for outline, style in (
-            (drawn.enclosure, {"color": INK, "weight": 1.4, "dashArray": "6 3", "fillColor": "#fff", "fillOpacity": 0.7}),
-            (drawn.pit, {"color": INK, "weight": 1.6, "fillColor": INK, "fillOpacity": 0.75}),
+            (drawn.enclosure, {"weight": 1.4, "dashArray": "6 3", "fillColor": "#fff", "fillOpacity": 0.7}),
+            (drawn.pit, {"weight": 1.6, "fillColor": INK, "fillOpacity": 0.75}),
         ):
-            yield outline.drawn_at(c.x_m, c.y_m, c.orientation_deg), {"place": number, "style": style}
+            yield outline.drawn_at(c.x_m, c.y_m, c.orientation_deg), {"place": number, "style": {"color": INK, **style}}
 
 
-def _zones(zones: Iterable[Zone], by_m: float) -> Iterator[_Part]:
+def _zones(zones: Sequence[Zone], by_m: float) -> Iterator[_Part]:
+    forbidden = [z for z in zones if not z.is_where_it_must_be]
+    drawn = thinned_to([z.geometry for z in forbidden], thinned_outward, by_m=by_m, most_corners=MOST_CORNERS)
+    outlines = dict(zip(map(id, forbidden), drawn, strict=True))
     for number, zone in enumerate(zones):
         colour, hatch = (GROUND, "ground") if zone.is_where_it_must_be else (WASTE, "keep-out")
         style = {"color": colour, "weight": 1.2, "dashArray": "3 4", "opacity": 0.9} | _hatched(hatch, colour)
-        thinned = thinned_inward if zone.is_where_it_must_be else thinned_outward
-        yield thinned(zone.geometry, by_m=by_m), {"zone": number, "style": style}
+        yield outlines.get(id(zone), zone.geometry), {"zone": number, "style": style}

@@ -117,18 +117,32 @@ const plane = (function () {
 
   // --- margins ---------------------------------------------------------------------------------------------------
 
+  const JUMP = 0.001; // where a straight-edged outline begins to overlap
+
+  function corners(parts) { return parts.points.concat(parts.segments.flat()); }
+
+  // Depth in an area of the corner that is deepest in it; zero where none is inside.
+  function depth(points, area_parts) {
+    const inside = points.filter((p) => in_any(p, area_parts.areas));
+    return Math.max(0, ...inside.map((p) => to_edges({ points: [p], segments: [] }, edges_of(area_parts)).d));
+  }
+
   function margin_of(r, outline, shape, geometry) {
+    const disc = shape.points.length > 0;
     if (r.sense === "inside") {
-      const corners = shape.points.length ? shape.points : shape.segments.map(([p]) => p);
-      const depth = to_edges(shape, edges_of(geometry)).d;
-      const out = corners.filter((p) => !in_any(p, geometry.areas) && to_edges({ points: [p], segments: [] }, edges_of(geometry)).d > 1e-9);
-      if (!out.length) return depth - outline.radius - r.limitM;
-      return -Math.max(...out.map((p) => shortest({ points: [p], segments: [], areas: [] }, geometry).d)) - outline.radius - r.limitM;
+      const edge = to_edges(shape, edges_of(geometry)).d;
+      const out = corners(shape).filter((p) => !in_any(p, geometry.areas));
+      if (!out.length && edge > 0) return edge - outline.radius - r.limitM;
+      const far = Math.max(0, ...out.map((p) => to_edges({ points: [p], segments: [] }, edges_of(geometry)).d));
+      return -(disc ? 0 : JUMP) - far - outline.radius - r.limitM;
     }
-    const d = shortest(shape, geometry).d;
+    let d = shortest(shape, geometry).d;
     if (r.sense === "within") return r.limitM - Math.max(d - outline.radius - r.gap, 0);
-    const depth = d === 0 && shape.points.length && geometry.areas.length ? to_edges(shape, edges_of(geometry)).d : 0;
-    return d - depth - outline.radius - r.gap - r.limitM;
+    if (d === 0) {
+      if (!disc) d = -JUMP - Math.max(depth(corners(shape), geometry), depth(corners(geometry), shape));
+      else if (geometry.areas.length) d = -to_edges(shape, edges_of(geometry)).d;
+    }
+    return d - outline.radius - r.gap - r.limitM;
   }
 
   // --- verdicts --------------------------------------------------------------------------------------------------
@@ -157,23 +171,35 @@ const plane = (function () {
   function is_minimum(r) { return r.relation === "at_least" || r.relation === "more_than"; }
   function is_strict(r) { return r.relation === "more_than" || r.relation === "less_than"; }
 
-  // Every rule against its governing feature at one place: the one least likely to meet it, then the smallest margin.
+  function bearing(dx, dy) { return ((Math.atan2(dx, dy) * 180) / Math.PI + 360) % 360; }
+
+  // Whether a place lies on the other side of a feature than the one that binds.
+  function off_side(r, place) {
+    if (!r.sideBearing) return false;
+    const [middle, x, y] = r.sideBearing;
+    const turn = ((((bearing(place.x - x, place.y - y) - middle + 180) % 360) + 360) % 360) - 180;
+    return Math.abs(turn) > r.sector / 2;
+  }
+
+  // Every rule against its governing feature at one place: the one least likely to meet it, then one on the side that
+  // binds, then the smallest margin.
   function judge(trial, features, place, confidence) {
     const shapes = {};
     for (const name of ["pit", "enclosure"]) shapes[name] = outline_at(trial.outlines[name], place.x, place.y, place.degrees);
-    const held = new Map();
+    const governing = new Map();
     for (const r of trial.requirements) {
-      const outline = trial.outlines[r.outline === "pit" ? "pit" : "enclosure"];
-      const shape = shapes[r.outline === "pit" ? "pit" : "enclosure"];
+      const name = r.outline === "pit" ? "pit" : "enclosure", outline = trial.outlines[name], shape = shapes[name];
       const geometry = r.sense === "fixed" ? null : r.geometry === undefined ? features[r.feature].parts : trial.parts[r.geometry];
       const margin = settled(r.sense === "fixed" ? fixed_margin(r) : margin_of(r, outline, shape, geometry));
-      const met = probability(margin, r.sigma, is_strict(r));
-      const key = r.rule + "/" + r.limit, best = held.get(key);
-      const fails = (best ? best.failing : 0) + (decide(met, confidence) === "fails" ? 1 : 0);
-      if (!best || met < best.met || (met === best.met && margin < best.margin)) held.set(key, { r, margin, met, outline, shape, geometry, failing: fails });
-      else best.failing = fails;
+      const met = probability(margin, r.sigma, is_strict(r)), fails = decide(met, confidence) === "fails" ? 1 : 0;
+      const one = { r, margin, met, off: off_side(r, place) ? 1 : 0, outline, shape, geometry, failing: fails };
+      const key = r.rule + "/" + r.relation, held = governing.get(key);
+      if (!held) { governing.set(key, one); continue; }
+      one.failing = held.failing + fails;
+      held.failing = one.failing;
+      if (one.met < held.met || (one.met === held.met && (one.off < held.off || (one.off === held.off && one.margin < held.margin)))) governing.set(key, one);
     }
-    return [...held.values()].map((h) => row(h, features, place, confidence));
+    return [...governing.values()].map((h) => row(h, features, place, confidence));
   }
 
   function fixed_margin(r) {
@@ -181,32 +207,58 @@ const plane = (function () {
   }
 
   function row(held, features, place, confidence) {
-    const { r, outline, shape, geometry } = held;
+    const { r, outline, shape, geometry } = held, per = r.perUnit || 1;
     let margin = held.margin, distance = null, line = null, feature = r.feature === undefined ? -1 : r.feature;
     if (geometry && feature < 0 && r.sense === "within") feature = nearest(shape, r.among, features);
     if (geometry && feature >= 0) {
-      const target = r.sense === "inside" ? edges_of(geometry) : features[feature].parts;
-      const gap = r.sense === "inside" ? 0 : features[feature].radius || 0;
+      const inside = r.sense === "inside", f = features[feature], gap = f.radius || 0;
+      const target = inside ? edges_of(geometry) : f.kind === "boundary" ? edges_of(f.parts) : f.parts;
       line = shortest(shape, target);
-      if (r.sense === "inside") distance = margin + r.limitM;
+      if (inside) distance = margin + r.limitM;
       else if (r.sided) distance = Math.max(0, line.d - outline.radius - gap);
       else if (r.sense === "within") distance = r.limitM - margin;
       else distance = Math.max(0, margin + r.limitM);
-      line = drawn(line, outline.radius, gap);
+      line = drawn(line, outline.radius, inside ? 0 : gap);
     }
-    if (distance !== null && !r.sided && r.sense === "outside") margin = Math.max(margin, -r.required);
-    const met = probability(margin, r.sigma, is_strict(r));
-    const made = { r, feature, met, verdict: decide(met, confidence), sigma: r.sigma, margin, value: distance, failing: held.failing, line };
+    const made = { r, feature, line, failing: held.failing, because: because(r, feature < 0 ? null : features[feature], held.failing) };
+    if (r.elsewhere) return { ...made, verdict: "not assessed", inside: margin < 0, value: null, margin: null, sigma: null, met: null };
+    const strict = is_strict(r);
     if (r.plane) {
-      made.value = r.plane[0] * place.x + r.plane[1] * place.y + r.plane[2];
-      made.margin = is_minimum(r) ? made.value - r.required : r.required - made.value;
+      const values = rim(shape, outline.radius).map(([x, y]) => r.plane[0] * x + r.plane[1] * y + r.plane[2]);
+      made.value = is_minimum(r) ? Math.min(...values) : Math.max(...values);
+      made.margin = settled(is_minimum(r) ? made.value - r.required : r.required - made.value);
       made.sigma = r.valueSigma;
+      made.met = probability(made.margin, made.sigma, strict);
     } else if (distance === null) {
-      made.value = r.value;
-    } else if (r.sided && margin < 0) {
-      made.margin = Math.max(distance - r.required, -r.required);
+      Object.assign(made, { value: r.value, margin, sigma: r.sigma, met: probability(margin, r.sigma, strict) });
+    } else {
+      if (r.sense === "outside") {
+        const required = r.required * per;
+        if (!r.sided) margin = Math.max(margin, -required);
+        else if (margin <= 0 && required > 0) margin = distance - required;
+      }
+      margin = settled(margin);
+      Object.assign(made, { value: distance / per, margin: margin / per, sigma: r.sigma / per, met: probability(margin, r.sigma, strict) });
     }
+    made.verdict = decide(made.met, confidence);
     return made;
+  }
+
+  // The corners of an outline, or eight points of the rim of a disc.
+  function rim(shape, radius) {
+    if (!shape.points.length) return corners(shape);
+    const [x, y] = shape.points[0];
+    return [0, 1, 2, 3, 4, 5, 6, 7].map((n) => [x + radius * Math.cos((n * Math.PI) / 4), y + radius * Math.sin((n * Math.PI) / 4)]);
+  }
+
+  function because(r, f, failing) {
+    const parts = r.because ? [r.because] : [];
+    if (r.sided && f && r.side) parts.push(`applies ${r.side} of ${f.name}`);
+    if (r.recorded) parts.push("nearest of those recorded: how far was looked does not cover this rule");
+    if (f && f.points && f.radius === undefined) parts.push(`${f.name} has no size given and counts as a point`);
+    if (f && f.status === "closed") parts.push(`${f.name} is closed but stays a hazard`);
+    if (failing > 1) parts.push(`${failing} features fail this rule; the worst is shown`);
+    return parts.join("; ");
   }
 
   function nearest(shape, among, features) {
@@ -231,6 +283,10 @@ const plane = (function () {
     return cut.toFixed(2);
   }
 
+  function ceiled(value) {
+    return (Math.ceil(value * 100 - 1e-6) / 100 + 0).toFixed(2);
+  }
+
   function signed(value) {
     const text = floored(value);
     return text.startsWith("-") ? "\u2212" + text.slice(1) : "+" + text;
@@ -252,6 +308,6 @@ const plane = (function () {
     return { lon: lon - 360 * Math.round(lon / 360), lat: sum(world.lat) };
   }
 
-  return { taken_apart, shortest, in_area, outline_at, margin_of, erfc, probability, decide, judge, floored, signed, probability_text, to_world, is_minimum };
+  return { taken_apart, shortest, in_area, outline_at, margin_of, erfc, probability, decide, judge, floored, ceiled, signed, probability_text, to_world, is_minimum };
 })();
 if (typeof module !== "undefined") module.exports = plane;

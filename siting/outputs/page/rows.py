@@ -7,7 +7,7 @@ from math import floor
 from siting.assess import Assessment
 from siting.requirements import Attested, Unassessed
 from siting.rules import Limit, Measure, Rule
-from siting.separations import Separation, floored
+from siting.separations import Separation, ceiled, floored
 from siting.uncertainty import Verdict
 
 MARKS = {Verdict.MEETS: "M", Verdict.FAILS: "F", Verdict.TOO_CLOSE: "?", Verdict.NOT_ASSESSED: "N"}
@@ -18,6 +18,8 @@ CLASSES = {
     Verdict.TOO_CLOSE: "close",
     Verdict.NOT_ASSESSED: "blank",
 }
+WEIGHTS = {"must": "must", "should": "advice", "flag": "risk flag"}
+"How a rule binds, in the words of the page."
 ORDER = (Verdict.FAILS, Verdict.TOO_CLOSE, Verdict.NOT_ASSESSED, Verdict.MEETS)
 _NAMES_SHOWN = 6
 
@@ -112,7 +114,7 @@ def groups(assessment: Assessment, numbers: dict[str, Cited]) -> tuple[Group, ..
 
 def _lines(separations: Iterable[Separation], numbers: dict[str, Cited]) -> tuple[Line, ...]:
     lines = [_line(s, numbers[s.rule.full_id]) for s in separations]
-    return tuple(sorted(lines, key=lambda line: ORDER.index(line.verdict)))
+    return tuple(sorted(lines, key=lambda line: (ORDER.index(line.verdict), line.weight != "must")))
 
 
 def _line(s: Separation, number: Cited) -> Line:
@@ -123,7 +125,7 @@ def _line(s: Separation, number: Cited) -> Line:
         installation=s.installation,
         feature=s.feature or str(s.measure),
         value=("kept" if s.margin >= 0 else "not kept") if attribute else value_text(s),
-        limit=s.limit.as_written if attribute else limit_text(s.limit, s.required),
+        limit=s.limit.as_written if attribute else side_text(s.rule) or limit_text(s.limit, s.required),
         margin="" if attribute else f"{signed(s.margin)} {s.unit}",
         spread="" if attribute else f"± {s.sigma:.2f} {s.unit}, p {probability_text(s.probability)}",
         because=s.because,
@@ -134,13 +136,19 @@ def _line(s: Separation, number: Cited) -> Line:
 
 def value_text(s: Separation) -> str:
     """What was measured, rounded so that it flatters nobody."""
-    number = floored(s.value) if s.limit.is_minimum else f"{-float(floored(-s.value)) + 0.0:.2f}"
-    return f"{number} {s.unit}"
+    return f"{floored(s.value) if s.limit.is_minimum else ceiled(s.value)} {s.unit}"
+
+
+def side_text(rule: Rule) -> str:
+    """Where a rule about sides wants something; nothing for other rules."""
+    if rule.measure is not Measure.SIDE:
+        return ""
+    return f"never {rule.never}" if rule.never else rule.must_be
 
 
 def limit_text(limit: Limit, required: float) -> str:
     """The limit in words and in its unit."""
-    return f"{limit.relation.replace('_', ' ')} {required:.4g} {limit.unit}"
+    return f"{limit.relation.replace('_', ' ')} {round(required, 3):g} {limit.unit}"
 
 
 def signed(length_m: float) -> str:

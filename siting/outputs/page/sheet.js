@@ -1,26 +1,11 @@
 const siting = (function () {
-  const INK = "#22282b", SVG = "http://www.w3.org/2000/svg";
+  const { INK, element, drawn, at, metres, control } = furniture;
   const $ = (id) => document.getElementById(id);
   const WORDS = { meets: "meets", fails: "fails", "too close to call": "close", "not assessed": "blank" };
   const MARKS = { meets: "M", fails: "F", "too close to call": "?", "not assessed": "N" };
   const ORDER = ["fails", "too close to call", "not assessed", "meets"];
 
-  function element(name, attributes, ...children) {
-    const made = document.createElement(name);
-    for (const [key, value] of Object.entries(attributes || {})) made.setAttribute(key, value);
-    made.append(...children);
-    return made;
-  }
-
-  function drawn(name, attributes, ...children) {
-    const made = document.createElementNS(SVG, name);
-    for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, value);
-    made.append(...children);
-    return made;
-  }
-
-  const at = ([x, y]) => L.latLng(y, x);
-  const metres = (latlng) => [latlng.lng, latlng.lat];
+  const sheet = { mount };
 
   function mount(map, layers) {
     const data = JSON.parse($("sheet-data").textContent);
@@ -28,14 +13,14 @@ const siting = (function () {
     const [west, south, east, north] = data.window;
     const rows = [...document.querySelectorAll("#rows tbody")].map((body) => [...body.rows].slice(1));
     const chosen = { group: L.layerGroup().addTo(map), what: null };
-    const lines = L.layerGroup().addTo(map), fails = L.layerGroup();
+    const lines = L.layerGroup().addTo(map), fails = L.layerGroup(), wells = L.layerGroup();
     const labels = L.layerGroup().addTo(map), points = L.layerGroup().addTo(map), letters = L.layerGroup().addTo(map);
     const outlines = new Map();
 
     map.fitBounds([at([west, south]), at([east, north])], { animate: false });
     map.getContainer().setAttribute("aria-label", "Map; use the arrow keys to move and plus and minus to zoom");
-    grid(map);
-    furniture(map, () => map.fitBounds([at([west, south]), at([east, north])], { animate: false }));
+    furniture.grid(map);
+    furniture.furnish(map, () => map.fitBounds([at([west, south]), at([east, north])], { animate: false }), data.directions);
 
     // --- what stands -------------------------------------------------------------------------------------------
 
@@ -89,13 +74,30 @@ const siting = (function () {
 
     layers.places.eachLayer((layer) => layer.on("click", (event) => { L.DomEvent.stop(event); choose({ place: layer.feature.properties.place }); }));
     data.places.forEach((place, n) => {
-      const span = element("span", {});
-      span.textContent = place.name;
-      const marker = L.marker(at([place.x, place.y]), { icon: L.divIcon({ className: "letter", html: span, iconSize: [0, 0] }), zIndexOffset: 1000 });
+      place.leader = drawn("path", { stroke: INK, "stroke-width": 1.2 });
+      const letter = drawn("text", { y: 5, "text-anchor": "middle", "font-size": 15, "font-weight": 700, "font-family": "Georgia, serif", fill: "#fff" });
+      letter.textContent = place.name;
+      const box = drawn("rect", { x: -11, y: -11, width: 22, height: 22, fill: INK });
+      place.flag = drawn("g", {}, drawn("rect", { x: -22, y: -22, width: 44, height: 44, fill: "transparent" }), box, letter);
+      const icon = drawn("svg", { width: 1, height: 1, "aria-hidden": "true" }, place.leader, place.flag);
+      const marker = L.marker(at([place.x, place.y]), { icon: L.divIcon({ className: "letter", html: icon, iconSize: [0, 0] }), zIndexOffset: 1000 });
       reachable(marker, "place " + place.name, () => choose({ place: n }));
       place.marker = marker;
       letters.addLayer(marker);
     });
+
+    // Letters of places that lie close together are fanned out, each with a line to its place.
+    function fan_out(claim) {
+      const ways = [[0, -22]];
+      for (const reach of [34, 52, 72]) for (let turn = 0; turn < 12; turn++) ways.push([reach * Math.sin((turn * Math.PI) / 6), -reach * Math.cos((turn * Math.PI) / 6)]);
+      for (const place of data.places) {
+        const p = map.latLngToContainerPoint(at([place.x, place.y]));
+        const [dx, dy] = ways.find(([x, y]) => claim([p.x + x - 13, p.y + y - 13, p.x + x + 13, p.y + y + 13])) || ways[0];
+        place.flag.setAttribute("transform", `translate(${dx} ${dy})`);
+        place.leader.setAttribute("d", `M0 0L${dx} ${dy}`);
+      }
+    }
+
     if (data.compromise) {
       const c = data.compromise, r = c.radius, style = { color: INK, weight: 2, fill: false, interactive: false, pane: "places" };
       L.circle(at([c.x, c.y]), { ...style, radius: r, dashArray: "4 4" }).addTo(map);
@@ -114,36 +116,55 @@ const siting = (function () {
       .filter(({ f }) => f.symbol !== "boundary")
       .sort((a, b) => FIRST.includes(b.f.symbol) - FIRST.includes(a.f.symbol) || a.i - b.i);
 
-    function name_all() {
+    // Everything written on the map keeps clear of everything else; what matters most is placed first.
+    const written = { gauges: [] };
+    function write_all() {
+      const size = map.getSize(), taken = [];
+      const free = (box) => !taken.some((t) => t[0] < box[2] && box[0] < t[2] && t[1] < box[3] && box[1] < t[3]);
+      const claim = (box) => free(box) && taken.push(box) > 0;
+      const pixel = (xy) => map.latLngToContainerPoint(at(xy));
+      const north = document.querySelector(".north").offsetWidth + 20;
+      taken.push([0, 0, 66, 150], [size.x - north, 0, size.x, 85], [0, size.y - 50, 200, size.y], [size.x - 130, size.y - 64, size.x, size.y]);
+      for (const place of data.places) { const p = pixel([place.x, place.y]); taken.push([p.x - 5, p.y - 5, p.x + 5, p.y + 5]); }
+      if (map.hasLayer(letters)) fan_out(claim);
+      for (const { f } of order) for (const q of f.points || []) { const p = pixel(q); taken.push([p.x - 9, p.y - 9, p.x + 9, p.y + 9]); }
+      for (const mark of written.gauges) {
+        const ends = mark.ends, w = 7 * mark.text.length + 10;
+        for (const share of [0.5, 0.62, 0.38, 0.74, 0.26]) {
+          const xy = [ends[0] + share * (ends[2] - ends[0]), ends[1] + share * (ends[3] - ends[1])], p = pixel(xy);
+          const seen = claim([p.x - w / 2, p.y - 10, p.x + w / 2, p.y + 10]);
+          mark.marker.setOpacity(seen ? 1 : 0);
+          mark.marker.setLatLng(at(xy));
+          if (seen) break;
+        }
+      }
       labels.clearLayers();
       if (!map.hasLayer(labels)) return;
-      const size = map.getSize(), taken = [];
-      const claim = (box) => {
-        if (taken.some((t) => t[0] < box[2] && box[0] < t[2] && t[1] < box[3] && box[1] < t[3])) return false;
-        taken.push(box);
-        return true;
-      };
-      for (const place of data.places) {
-        const p = map.latLngToContainerPoint(at([place.x, place.y]));
-        claim([p.x - 14, p.y - 34, p.x + 14, p.y + 8]);
-      }
-      for (const { f } of order) for (const q of f.points || []) {
-        const p = map.latLngToContainerPoint(at(q));
-        taken.push([p.x - 8, p.y - 8, p.x + 8, p.y + 8]);
-      }
-      for (const { f } of order) {
-        const p = map.latLngToContainerPoint(at(f.at));
+      for (const { f, i } of order) {
+        const p = pixel(f.at);
         if (p.x < -50 || p.y < -20 || p.x > size.x + 50 || p.y > size.y + 20) continue;
-        const w = 7 * f.label.length, h = 15, gap = f.points ? 11 : 0;
-        const spots = gap ? [[gap, -h / 2], [-gap - w, -h / 2], [-w / 2, -gap - h], [-w / 2, gap]] : [[-w / 2, -h / 2], [-w / 2, -h * 1.5], [-w / 2, h / 2]];
-        const spot = spots.find(([dx, dy]) => claim([p.x + dx, p.y + dy, p.x + dx + w, p.y + dy + h]));
+        const w = 6.6 * f.label.length + 4, h = 15;
+        const spot = spots(f, i, p, w, h).find(([dx, dy]) => claim([p.x + dx, p.y + dy, p.x + dx + w, p.y + dy + h]));
         if (!spot) continue;
-        const text = element("span", { style: `left:${spot[0]}px;top:${spot[1]}px;width:${w}px;text-align:${gap ? (spot[0] > 0 ? "left" : spot[0] === -w / 2 ? "center" : "right") : "center"}` });
+        const side = spot[2] || "center";
+        const text = element("span", { style: `left:${spot[0]}px;top:${spot[1]}px;width:${w}px;text-align:${side}` });
         text.textContent = f.label;
         labels.addLayer(L.marker(at(f.at), { icon: L.divIcon({ className: "word", html: text, iconSize: [0, 0] }), interactive: false, keyboard: false, zIndexOffset: -500 }));
       }
     }
-    map.on("zoomend moveend resize", name_all);
+
+    // Where the name of a feature may go, as offsets from its middle: in it when it is large, else beside it.
+    function spots(f, i, p, w, h) {
+      if (f.points) return [[11, -h / 2, "left"], [-11 - w, -h / 2, "right"], [-w / 2, -11 - h], [-w / 2, 11]];
+      const bounds = outlines.get(i).getBounds();
+      const nw = map.latLngToContainerPoint(bounds.getNorthWest()), se = map.latLngToContainerPoint(bounds.getSouthEast());
+      const areal = outlines.get(i).feature.geometry.type.endsWith("Polygon");
+      if (!areal) return [[-w / 2, -h - 3], [-w / 2, 3], [-w / 2, -h / 2]];
+      const [left, top, right, bottom] = [nw.x - p.x, nw.y - p.y, se.x - p.x, se.y - p.y];
+      const outside = [[-w / 2, top - h - 2], [-w / 2, bottom + 2], [right + 4, -h / 2, "left"], [left - 4 - w, -h / 2, "right"]];
+      return right - left > w + 8 && bottom - top > h + 6 ? [[-w / 2, -h / 2], ...outside] : outside;
+    }
+    map.on("zoomend moveend resize", write_all);
 
     // --- distances drawn ---------------------------------------------------------------------------------------------
 
@@ -153,28 +174,43 @@ const siting = (function () {
       if (!text) return;
       const span = element("span", {});
       span.textContent = text;
-      group.addLayer(L.marker(at([(x1 + x2) / 2, (y1 + y2) / 2]), { icon: L.divIcon({ className: "gauge", html: span, iconSize: [0, 0] }), interactive: false, keyboard: false, zIndexOffset: heavy ? 800 : 600 }));
+      const marker = L.marker(at([(x1 + x2) / 2, (y1 + y2) / 2]), { icon: L.divIcon({ className: "gauge", html: span, iconSize: [0, 0] }), interactive: false, keyboard: false, zIndexOffset: heavy ? 800 : 600 });
+      group.addLayer(marker);
+      if (group === lines) written.gauges.push({ ends, text, marker });
+    }
+
+    function clear_lines() {
+      lines.clearLayers();
+      written.gauges = [];
     }
 
     // The line to each receptor once, with the least of its margins; the tightest is drawn heavy and labelled.
     function draw_lines(picked) {
-      lines.clearLayers();
+      clear_lines();
       const by_line = new Map();
       for (const p of picked) {
         if (p.ends.length !== 4) continue;
-        const key = p.ends.join();
+        const key = p.pair || p.ends.join();
         if (!by_line.has(key) || p.rank < by_line.get(key).rank) by_line.set(key, p);
       }
       const sorted = [...by_line.values()].sort((a, b) => a.rank - b.rank || length(a.ends) - length(b.ends));
       const nearest = sorted.reduce((best, p) => (!best || length(p.ends) < length(best.ends) ? p : best), null);
       sorted.slice(0, 12).forEach((p, n) => gauge(lines, p.ends, n < 4 || p === nearest ? plane.floored(length(p.ends)) + " m" : "", n === 0));
       if (nearest && sorted.indexOf(nearest) >= 12) gauge(lines, nearest.ends, plane.floored(length(nearest.ends)) + " m", false);
+      write_all();
     }
     const length = ([a, b, c, d]) => Math.hypot(c - a, d - b);
 
     for (const group of data.groups) {
       if (group.key !== "standing") continue;
       for (const row of group.rows) if (row[0] === "fails" && row[3].length) gauge(fails, row[3], plane.floored(length(row[3])) + " m, fails", true);
+    }
+
+    for (const m of data.mendings) mend(fails, m);
+    function mend(group, m) {
+      const from = data.features[m.of].at;
+      group.addLayer(L.polyline([at(from), at([m.x, m.y])], { color: INK, weight: 1.4, dashArray: "1 5", interactive: false, pane: "lines" }));
+      group.addLayer(L.circleMarker(at([m.x, m.y]), { radius: 6, color: INK, weight: 1.6, fill: false, interactive: false, pane: "lines" }));
     }
 
     // --- choosing -------------------------------------------------------------------------------------------------------
@@ -186,10 +222,10 @@ const siting = (function () {
         const mine = what.feature !== undefined
           ? row[1] === what.feature || row[2] === what.feature
           : group.key === what.group;
-        if (mine) found.push({ g, n, group, row, ends: row[3], rank: row[4] === null ? Infinity : row[4], verdict: row[0] });
+        if (mine) found.push({ g, n, group, row, ends: row[3], pair: `${row[1]}/${row[2]}/${group.key}`, rank: row[4] === null ? Infinity : row[4], verdict: row[0] });
       }));
       const grave = ["fails", "close", "blank", "meets"];
-      return found.sort((a, b) => grave.indexOf(a.verdict) - grave.indexOf(b.verdict) || a.rank - b.rank);
+      return found.sort((a, b) => grave.indexOf(a.verdict) - grave.indexOf(b.verdict) || b.row[5] - a.row[5] || a.rank - b.rank);
     }
 
     function choose(what, options) {
@@ -200,11 +236,14 @@ const siting = (function () {
       chosen.what = what;
       const head = what.place !== undefined ? "Place " + data.places[what.place].name : data.features[what.feature].label;
       $("panel-head").textContent = head;
-      const count = (css) => picked.filter((p) => p.verdict === css).length;
+      const count = (css) => picked.filter((p) => p.verdict === css && p.row[5]).length;
+      const advice = picked.filter((p) => p.verdict === "fails" && !p.row[5]).length;
       const parts = [["fails", "fail"], ["close", "too close to call"], ["blank", "not assessed"], ["meets", "meet"]].map(([css, word]) => count(css) && count(css) + " " + word).filter(Boolean);
+      if (advice) parts.push(advice + " advised and not kept");
       const f = what.feature === undefined ? null : data.features[what.feature];
       const about = f ? `${f.kind}${f.status === "existing" ? "" : ", " + f.status}, position ± ${f.sigma.toFixed(2)} m${f.origin ? ", from " + f.origin : ""}. ` : "";
-      $("panel-said").textContent = about + (picked.length ? `Separations: ${parts.join(", ")}.` : "No rule in force measures to it or from it.");
+      const mended = data.mendings.filter((m) => m.of === what.feature).map((m) => " " + m.text + ".").join("");
+      $("panel-said").textContent = about + (picked.length ? `Separations: ${parts.join(", ")}.` : "No rule in force measures to it or from it.") + mended;
       $("panel-tool").replaceChildren();
       fill_panel(picked.map((p) => [rows[p.g][p.n], p]));
       draw_lines(picked);
@@ -218,7 +257,7 @@ const siting = (function () {
 
     // Rows are copied from the table as they stand, with the citation of each below it.
     function fill_panel(pairs) {
-      const table = element("table", { class: "rows" });
+      const table = element("table", { class: "rows cards" });
       for (const [source, p] of pairs) {
         const copy = source.cloneNode(true);
         copy.hidden = false;
@@ -248,7 +287,15 @@ const siting = (function () {
         const node = place.marker.getElement();
         if (node) node.classList.toggle("chosen", n === what.place);
       });
+      wells.clearLayers();
+      if (what.place !== undefined) {
+        const { reserve, noWell } = data.places[what.place];
+        const thin = { color: INK, weight: 1.2, dashArray: "2 3", fill: false };
+        if (reserve) chosen.group.addLayer(L.geoJSON(reserve, { style: thin, interactive: false, pane: "places" }));
+        if (noWell) wells.addLayer(L.geoJSON(noWell, { style: { color: "#1b4f72", weight: 1.8, dashArray: "10 5", fill: false }, interactive: false, pane: "zones" }));
+      }
       if (what.feature === undefined) return;
+      for (const m of data.mendings) if (m.of === what.feature) mend(chosen.group, m);
       const f = data.features[what.feature], layer = outlines.get(what.feature);
       const style = { color: INK, weight: 5, opacity: 0.55, fill: false, interactive: false, pane: "lines" };
       if (layer) chosen.group.addLayer(L.geoJSON(layer.feature.geometry, { style, interactive: false, pane: "lines" }));
@@ -306,7 +353,7 @@ const siting = (function () {
       trying.on = false;
       trying.marker.remove();
       trying.shapes.remove();
-      lines.clearLayers();
+      clear_lines();
       $("try").setAttribute("aria-pressed", "false");
       $("try").textContent = "try a place";
       $("panel-tool").replaceChildren();
@@ -343,8 +390,8 @@ const siting = (function () {
         trying.shapes.addLayer(shape.points.length ? L.circle(at([x, y]), { ...style, radius: outline.radius }) : L.polygon(shape.areas[0][0].map(at), style));
       }
       const judged = plane.judge(data.trial, data.features, trying.place, data.confidence);
-      judged.sort((a, b) => ORDER.indexOf(a.verdict) - ORDER.indexOf(b.verdict) || a.margin - b.margin);
-      const table = element("table", { class: "rows", id: "tried" });
+      judged.sort((a, b) => ORDER.indexOf(a.verdict) - ORDER.indexOf(b.verdict) || (b.r.strength === "must") - (a.r.strength === "must") || a.margin - b.margin);
+      const table = element("table", { class: "rows cards", id: "tried" });
       for (const row of judged) table.append(...tried_row(row));
       $("panel-rows").replaceChildren(table);
       $("panel-head").textContent = "Place being tried";
@@ -354,11 +401,11 @@ const siting = (function () {
       $("panel-said").textContent = "Of what could be assessed: " + worst + (tight ? `; smallest margin ${plane.signed(tight.margin)} m (${tight.r.id}${tight.feature >= 0 ? ", " + data.features[tight.feature].name : ""})` : "") + ".";
       const world = data.world && plane.to_world(data.world, x, y);
       $("tried-at").textContent = world ? `${world.lat.toFixed(7)}, ${world.lon.toFixed(7)}` : `x ${x.toFixed(2)} m, y ${y.toFixed(2)} m`;
-      draw_lines(judged.filter((row) => row.line).map((row) => ({ ends: row.line.flat(), rank: row.r.strength === "must" ? row.margin : row.margin + 1e6 })));
+      draw_lines(judged.filter((row) => row.line).map((row) => ({ ends: row.line.flat(), pair: String(row.feature), rank: row.r.strength === "must" ? row.margin : row.margin + 1e6 })));
     }
 
     function tried_row(row) {
-      const css = WORDS[row.verdict], r = row.r, tr = element("tr", { class: css });
+      const css = WORDS[row.verdict], r = row.r, tr = element("tr", { class: css + (r.strength === "must" ? "" : " advice") });
       tr.dataset.rule = r.id;
       tr.dataset.margin = String(row.margin);
       const chip = element("span", { class: "chip " + css }), mark = element("b", { "aria-hidden": "true" });
@@ -369,14 +416,16 @@ const siting = (function () {
       link.textContent = "R" + r.rule;
       rule.append(link, " " + r.id + ", " + r.strength);
       what.append(to, rule);
-      if (r.because) what.append(line_of(r.because));
-      if (row.failing > 1) what.append(line_of(row.failing + " features fail this rule; the worst is shown"));
-      const attribute = Boolean(r.written);
-      const minimum = plane.is_minimum(r);
-      const value = attribute ? (row.margin >= 0 ? "kept" : "not kept") : (minimum ? plane.floored(row.value) : (-Number(plane.floored(-row.value)) + 0).toFixed(2)) + " " + r.unit;
-      const cells = [value, attribute ? r.written : `${r.relation.replace("_", " ")} ${Number(r.required.toPrecision(4))} ${r.unit}`];
+      if (row.because) what.append(element("div", {}, row.because));
+      if (r.elsewhere) what.append(element("div", { class: "do" }, `only the program reckons this one; by the plan the place lies ${row.inside ? "on" : "off"} ground that it forbids`));
+      const attribute = r.measure === "attribute";
+      let value = "";
+      if (attribute) value = row.margin >= 0 ? "kept" : "not kept";
+      else if (row.value !== null) value = (plane.is_minimum(r) ? plane.floored(row.value) : plane.ceiled(row.value)) + " " + r.unit;
+      const limit = r.written ? r.written : `${r.relation.replace("_", " ")} ${Number(r.required.toFixed(3))} ${r.unit}`;
+      const cells = [value, limit];
       const margin = element("td", {});
-      if (!attribute) {
+      if (!attribute && row.margin !== null) {
         const bold = element("b", {}), spread = element("div", { class: "rule" });
         bold.textContent = `${plane.signed(row.margin)} ${r.unit}`;
         spread.textContent = `\u00b1 ${row.sigma.toFixed(2)} ${r.unit}, p ${plane.probability_text(row.met)}`;
@@ -386,18 +435,14 @@ const siting = (function () {
       return [tr, cited(tr)];
     }
 
-    function line_of(text) {
-      return element("div", {}, text);
-    }
-
     // --- the controls of the page ---------------------------------------------------------------------------------------
 
     const shown = {
-      features: [layers.features, points], labels: [labels], ground: [layers.ground], places: [layers.places, letters], lines: [lines], fails: [fails],
+      features: [layers.features, points], labels: [labels], ground: [layers.ground], places: [layers.places, letters], lines: [lines], fails: [fails], wells: [wells],
     };
     document.querySelectorAll("[data-layer]").forEach((box) => box.addEventListener("change", () => {
-      for (const layer of shown[box.dataset.layer]) box.checked ? map.addLayer(layer) : map.removeLayer(layer);
-      name_all();
+      for (const layer of shown[box.dataset.layer] || []) box.checked ? map.addLayer(layer) : map.removeLayer(layer);
+      write_all();
     }));
     const zones = [];
     layers.zones.eachLayer((layer) => { zones[layer.feature.properties.zone] = layer; });
@@ -460,120 +505,34 @@ const siting = (function () {
         if (event.target.closest("a")) return;
         stop_trying();
         const [x1, y1, x2, y2] = row[3];
-        lines.clearLayers();
+        clear_lines();
         gauge(lines, row[3], plane.floored(length(row[3])) + " m", true);
+        write_all();
         if (!map.getBounds().contains(at([x1, y1])) || !map.getBounds().contains(at([x2, y2]))) map.panTo(at([(x1 + x2) / 2, (y1 + y2) / 2]), { animate: false });
       });
     }));
 
-    // Paper shows every row and opens nothing else.
-    if (matchMedia("(max-width: 900px)").matches) $("key").open = false;
+    const tabs = [...document.querySelectorAll(".tabs button")];
+    const open_shelf = (wanted) => tabs.forEach((tab) => {
+      tab.setAttribute("aria-expanded", String(tab === wanted));
+      $(tab.getAttribute("aria-controls")).hidden = tab !== wanted;
+    });
+    tabs.forEach((tab) => tab.addEventListener("click", () => open_shelf(tab.getAttribute("aria-expanded") === "true" ? null : tab)));
+    if (matchMedia("(max-width: 900px)").matches) open_shelf(null);
     map.on("click", (event) => { if (trying.on) try_at(...metres(event.latlng)); });
     if (data.trial) {
       const button = element("button", { type: "button", id: "try", class: "wide", "aria-pressed": "false" });
       button.textContent = "try a place";
       button.addEventListener("click", () => (trying.on ? stop_trying() : start_trying()));
-      control(map, "topleft", "zoomer", button);
+      control(map, "bottomright", "zoomer", button);
     }
     new ResizeObserver(() => map.invalidateSize({ animate: false })).observe(map.getContainer());
-    name_all();
+    write_all();
     if (data.places.length) choose({ place: 0 }, { quiet: true });
     document.documentElement.classList.add("mounted");
-    return { map, data, choose, try_at, start_trying };
+    // For tests and for whoever looks into the page.
+    return Object.assign(sheet, { map, data, choose, try_at, start_trying, trying });
   }
 
-  // --- furniture of the map ---------------------------------------------------------------------------------------------
-
-  function control(map, position, css, ...children) {
-    const made = new (L.Control.extend({
-      onAdd() {
-        const box = element("div", { class: css });
-        box.append(...children);
-        L.DomEvent.disableClickPropagation(box);
-        L.DomEvent.disableScrollPropagation(box);
-        return box;
-      },
-    }))({ position });
-    made.addTo(map);
-    return made;
-  }
-
-  function furniture(map, home) {
-    const button = (text, name, act) => {
-      const made = element("button", { type: "button", "aria-label": name });
-      made.textContent = text;
-      made.addEventListener("click", act);
-      return made;
-    };
-    control(map, "topleft", "zoomer", button("+", "zoom in", () => map.zoomIn(1)), button("\u2212", "zoom out", () => map.zoomOut(1)), button("\u2302", "show everything", home));
-    control(map, "topright", "north", drawn("svg", { width: 44, height: 62, viewBox: "-22 -34 44 62", role: "img", "aria-label": "north is up" },
-      drawn("path", { d: "M0 -30L8 8L0 3Z", fill: INK, stroke: INK }), drawn("path", { d: "M0 -30L-8 8L0 3Z", fill: "#fff", stroke: INK }), letter_n()));
-    const bar = drawn("svg", { height: 26, role: "img" });
-    control(map, "bottomleft", "scale", bar);
-    const redraw = () => scale_bar(map, bar);
-    map.on("zoomend zoom resize", redraw);
-    redraw();
-  }
-
-  function letter_n() {
-    const text = drawn("text", { y: 25, "text-anchor": "middle", "font-size": 15, "font-weight": 700, "font-family": "Georgia, serif", fill: INK });
-    text.textContent = "N";
-    return text;
-  }
-
-  const per_metre = (map) => map.options.crs.scale(map.getZoom());
-
-  function step_for(metres) {
-    const power = 10 ** Math.floor(Math.log10(metres));
-    return [5, 2, 1].map((n) => n * power).find((n) => n <= metres * (1 + 1e-9));
-  }
-
-  function shown_number(value) {
-    return String(Number(value.toPrecision(6)));
-  }
-
-  function scale_bar(map, bar) {
-    const k = per_metre(map), length = step_for(170 / k), width = length * k;
-    bar.replaceChildren();
-    bar.setAttribute("width", width + 46);
-    bar.setAttribute("aria-label", `scale: the bar is ${shown_number(length)} metres`);
-    for (let part = 0; part < 5; part++) bar.append(drawn("rect", { x: 4 + (part * width) / 5, y: 17, width: width / 5, height: 6, fill: part % 2 ? "#fff" : INK, stroke: INK }));
-    for (const [x, text, anchor] of [[4, "0", "start"], [4 + width, `${shown_number(length)} m`, "middle"]]) {
-      const label = drawn("text", { x, y: 12, "text-anchor": anchor, "font-size": 12, fill: INK });
-      label.textContent = text;
-      bar.append(label);
-    }
-  }
-
-  // Lines every so many metres of the site's own plane, numbered along the edges.
-  function grid(map) {
-    const svg = drawn("svg", { class: "grid", "aria-hidden": "true" });
-    map.getContainer().prepend(svg);
-    const redraw = () => {
-      const size = map.getSize(), step = step_for(Math.max(110 / per_metre(map), 1e-3));
-      const low = metres(map.containerPointToLatLng([0, size.y])), high = metres(map.containerPointToLatLng([size.x, 0]));
-      let path = "";
-      const texts = [];
-      for (let n = Math.ceil(low[0] / step); n * step <= high[0]; n++) {
-        const x = Math.round(map.latLngToContainerPoint(at([n * step, low[1]])).x) + 0.5;
-        path += `M${x} 0V${size.y}`;
-        texts.push([x + 3, 11, shown_number(n * step) + (n === 0 ? " m E" : "")]);
-      }
-      for (let n = Math.ceil(low[1] / step); n * step <= high[1]; n++) {
-        const y = Math.round(map.latLngToContainerPoint(at([low[0], n * step])).y) + 0.5;
-        path += `M0 ${y}H${size.x}`;
-        texts.push([size.x - 4, y - 3, shown_number(n * step) + (n === 0 ? " m N" : "")]);
-      }
-      svg.replaceChildren(drawn("path", { d: path }));
-      for (const [x, y, text] of texts) {
-        const label = drawn("text", { x, y, "text-anchor": y === 11 ? "start" : "end" });
-        label.textContent = text;
-        svg.append(label);
-      }
-    };
-    map.on("move zoom resize viewreset", redraw);
-    redraw();
-  }
-
-  return { mount };
+  return sheet;
 })();

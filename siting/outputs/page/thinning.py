@@ -1,5 +1,7 @@
 """Outlines of drawn ground with fewer corners, moved only to the side that promises nothing."""
 
+from collections.abc import Callable, Sequence
+
 import shapely
 from shapely.geometry.base import BaseGeometry
 
@@ -27,6 +29,21 @@ def thinned_inward(geometry: BaseGeometry, *, by_m: float) -> BaseGeometry:
 def thinned_outward(geometry: BaseGeometry, *, by_m: float) -> BaseGeometry:
     """Ground that is forbidden: never drawn smaller than it is."""
     return _thinned(shapely.buffer(geometry, by_m, quad_segs=2, join_style="mitre"), by_m)
+
+
+def thinned_to(
+    geometries: Sequence[BaseGeometry],
+    thinned: Callable[..., BaseGeometry],
+    *,
+    by_m: float,
+    most_corners: int,
+) -> list[BaseGeometry]:
+    """Several outlines with no more corners in all than a page can carry, thinned as little as that allows."""
+    while True:
+        made = [thinned(geometry, by_m=by_m) for geometry in geometries]
+        if sum(int(shapely.get_num_coordinates(g)) for g in made) <= most_corners:
+            return made
+        by_m *= 1.5
 
 
 def _thinned(geometry: BaseGeometry, by_m: float) -> BaseGeometry:

@@ -1,0 +1,219 @@
+"""The map page in Chromium: it asks for nothing, runs nothing that is a name, and works by mouse, key and touch."""
+
+import re
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from map_sites import HOSTILE, checked, found, hopeless, site
+from screenshots import chromium
+
+from siting.outputs.map import map_page
+
+pytestmark = [
+    pytest.mark.browser,
+    pytest.mark.skipif(shutil.which("chromium") is None, reason="no Chromium on this machine"),
+]
+TOUCH_PX = 44
+LAPTOP = {"width": 1280, "height": 800}
+PHONE = {"width": 390, "height": 844}
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[object]:
+    """One browser for all tests."""
+    with chromium() as started:
+        yield started
+
+
+@pytest.fixture(scope="module")
+def written(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    """Pages of the invented sites."""
+    folder = tmp_path_factory.mktemp("pages")
+    names = {"Ward": HOSTILE[0], "Well": HOSTILE[1], "Mill": HOSTILE[2], "Grounds": HOSTILE[3]}
+    pages = {
+        "found": map_page(found()),
+        "checked": map_page(checked()),
+        "hopeless": map_page(hopeless()),
+        "hostile": map_page(found(site(HOSTILE[0], names=names), serve_from=None)),
+    }
+    for name, text in pages.items():
+        (folder / f"{name}.html").write_text(text, "utf-8")
+    return {name: folder / f"{name}.html" for name in pages}
+
+
+def _open(browser: object, path: Path, size: dict[str, int] = LAPTOP, **more: object) -> tuple[object, list[str]]:
+    """A page, and everything it asked for or complained of."""
+    context = browser.new_context(viewport=size, **more)
+    page = context.new_page()
+    heard: list[str] = []
+    page.on("request", lambda r: heard.append(r.url) if r.url != path.as_uri() else None)
+    page.on("console", lambda m: heard.append(m.text))
+    page.on("pageerror", lambda e: heard.append(str(e)))
+    page.goto(path.as_uri())
+    if more.get("java_script_enabled", True):
+        page.wait_for_selector("html.mounted")
+    return page, heard
+
+
+@pytest.mark.parametrize("name", ["found", "checked", "hopeless"])
+@pytest.mark.parametrize("size", [LAPTOP, PHONE])
+def test_page_asks_for_nothing(browser: object, written: dict[str, Path], name: str, size: dict[str, int]) -> None:
+    """The file is the only request, nothing is complained of, and the page is no wider than the window."""
+    page, heard = _open(browser, written[name], size)
+    page.click(".tabs button:nth-child(2)")
+    for box in page.query_selector_all("[data-layer]"):
+        box.click()
+        box.click()
+
+    assert [] == heard
+    assert size["width"] >= page.evaluate("document.documentElement.scrollWidth")
+
+
+def test_a_page_that_is_tampered_with_cannot_fetch(browser: object, written: dict[str, Path]) -> None:
+    """Even a script put into the page cannot load a picture from elsewhere."""
+    page, _ = _open(browser, written["found"])
+    blocked = page.evaluate(
+        "new Promise(r => { document.addEventListener('securitypolicyviolation', e => r(e.effectiveDirective)); "
+        "const i = new Image(); i.src = 'http://192.0.2.1/x.png'; document.body.append(i); })"
+    )
+
+    assert "img-src" == blocked
+
+
+def test_names_do_not_run(browser: object, written: dict[str, Path]) -> None:
+    """Names made to run as script stay text on the map, in the panel and in the table."""
+    page, heard = _open(browser, written["hostile"])
+    for number in range(10):
+        page.evaluate(f"siting.choose({{feature: {number}}})")
+    page.click("[data-place='0'].pick")
+    page.click("#try")
+
+    assert page.evaluate("window.struck === undefined")
+    assert 0 == page.evaluate("document.querySelectorAll('img, iframe').length")
+    assert [] == heard
+
+
+def test_a_feature_tells_its_separations(browser: object, written: dict[str, Path]) -> None:
+    """A click on a symbol fills the panel with its rows, their citations, and draws the line with its length."""
+    page, _ = _open(browser, written["found"])
+    page.click("[aria-label='Borehole, borehole']")
+    panel = page.inner_text("#panel")
+
+    assert "Borehole" == page.inner_text("#panel-head")
+    assert "fails" in panel and "6.40 m" in panel and "[seen]" in panel
+    assert "6.40 m" in page.inner_text(".leaflet-marker-pane")
+
+
+def test_keys_do_what_the_mouse_does(browser: object, written: dict[str, Path]) -> None:
+    """A feature with the focus is chosen by Enter, areas as well as points."""
+    page, _ = _open(browser, written["found"])
+    for name, head in (("Ward, ward", "Ward"), ("Well, well", "Well"), ("place B", "Place B")):
+        page.focus(f"[aria-label='{name}']")
+        page.keyboard.press("Enter")
+
+        assert head == page.inner_text("#panel-head")
+
+
+def test_filters_show_one_verdict(browser: object, written: dict[str, Path]) -> None:
+    """A filter leaves only rows of its verdict, and the list of places narrows it further."""
+    page, _ = _open(browser, written["found"])
+    page.click("[data-filter='fails']")
+    shown = page.evaluate(
+        "[...document.querySelectorAll('#rows tbody tr:not(.group)')].filter(r => r.offsetParent).map(r => r.className)"
+    )
+    page.select_option("#of", "attested")
+
+    assert {"fails"} == {name.split()[0] for name in shown}
+    assert page.is_visible("#none-shown")
+
+
+def test_layers_and_zones_come_and_go(browser: object, written: dict[str, Path]) -> None:
+    """A layer that is switched off leaves the map; a zone that is switched on joins it."""
+    page, _ = _open(browser, written["found"])
+    count = "document.querySelectorAll('.leaflet-features-pane path').length"
+    zones = "document.querySelectorAll('.leaflet-zones-pane path').length"
+    page.click("text=Layers")
+    before = page.evaluate(count)
+    page.uncheck("[data-layer='features']")
+    after = page.evaluate(count)
+    page.click("text=Forbidden ground by rule")
+    page.check("[data-zone='0']")
+
+    assert before > after
+    assert 1 == page.evaluate(zones)
+
+
+def test_coordinates_can_be_copied(browser: object, written: dict[str, Path]) -> None:
+    """The button of a place copies its latitude and longitude."""
+    page, _ = _open(browser, written["found"], permissions=["clipboard-read", "clipboard-write"])
+    page.click("li.chosen .copy")
+    page.wait_for_selector("text=copied")
+
+    assert re.fullmatch(r"-13\.\d{7}, 34\.\d{7}", page.evaluate("navigator.clipboard.readText()"))
+
+
+def test_a_tried_place_is_judged_as_it_moves(browser: object, written: dict[str, Path]) -> None:
+    """Arrow keys move the tried place by half a metre and the rows follow; stopping takes it away."""
+    page, _ = _open(browser, written["found"])
+    page.click("#try")
+    row = "#tried tr[data-rule='tissue-pit-to-water-source']"
+    page.evaluate("siting.try_at(90, 20)")
+    first = float(page.get_attribute(row, "data-margin"))
+    page.focus(".cross")
+    page.keyboard.press("ArrowRight")
+    second = float(page.get_attribute(row, "data-margin"))
+    shown = page.inner_text(row)
+    page.click("#try")
+
+    # The well of 0.6 m radius at (30, 20) lies due west: its edge is as far as the pit moves.
+    assert 0.5 == pytest.approx(second - first, abs=1e-6)
+    assert "→ Well" in shown and "at least 30 m" in shown
+    assert not page.query_selector("#tried")
+
+
+def test_no_place_is_not_drawn_as_one(browser: object, written: dict[str, Path]) -> None:
+    """Where there is no place the map has no letter, and the compromise says what it is."""
+    page, _ = _open(browser, written["hopeless"])
+
+    assert 0 == page.evaluate("document.querySelectorAll('.letter').length")
+    assert "best compromise, not a place" in page.inner_text(".leaflet-marker-pane")
+    assert page.is_visible("text=No place for a placenta pit")
+
+
+@pytest.mark.parametrize("size", [LAPTOP, PHONE])
+def test_targets_are_large_enough(browser: object, written: dict[str, Path], size: dict[str, int]) -> None:
+    """Everything to press is at least 44 pixels high and wide; a tick box counts with its words."""
+    page, _ = _open(browser, written["found"], size)
+    small = page.evaluate(
+        f"""() => [...document.querySelectorAll('button, select, label, .point, .letter g')]
+        .map(e => [e.textContent.trim().slice(0, 20), e.getBoundingClientRect()])
+        .filter(([, b]) => b.width > 0 && (b.height < {TOUCH_PX - 0.5} || b.width < {TOUCH_PX - 0.5}))
+        .map(([name, b]) => name + ' ' + Math.round(b.width) + 'x' + Math.round(b.height))"""
+    )
+
+    assert [] == [s for s in small if not s.startswith("of")]
+
+
+def test_without_scripts_table_and_plan_are_there(browser: object, written: dict[str, Path]) -> None:
+    """With scripts off the map is gone and the rows, the plan and the cautions are not."""
+    page, heard = _open(browser, written["found"], java_script_enabled=False)
+
+    assert page.is_visible("svg.plan")
+    assert page.is_visible("#rows")
+    assert page.is_visible("text=Never enter a used pit")
+    assert not page.is_visible(".folium-map")
+    assert [] == heard
+
+
+def test_paper_has_plan_and_table(browser: object, written: dict[str, Path]) -> None:
+    """On paper the plan stands in place of the map, every row is there, and nothing to press is printed."""
+    page, _ = _open(browser, written["found"])
+    page.click("[data-filter='fails']")
+    page.emulate_media(media="print")
+
+    assert page.is_visible("svg.plan")
+    assert not page.is_visible(".folium-map")
+    assert not page.is_visible(".copy")
+    assert page.evaluate("[...document.querySelectorAll('#rows tbody tr')].every(r => r.getClientRects().length > 0)")
