@@ -89,11 +89,12 @@ def _radius(rule: Rule) -> float | None:
 
 
 def not_known(rule: Rule, attributes: Iterable[str], whose: str) -> Unassessed:
-    """The row of a rule that needs an attribute nobody recorded."""
-    names = named(attributes)
-    return Unassessed(
-        rule=rule, reason=f"{names} of {whose} not recorded", look_for=f"{names} of {whose}", radius_m=None
-    )
+    """The row of a rule that needs attributes nobody recorded; those of the site are said to be the site's."""
+    of_site = [name for name in attributes if name.startswith("site.")]
+    others = [name for name in attributes if name not in of_site]
+    missed = [f"{named(names)} of {owner}" for names, owner in ((others, whose), (of_site, "the site")) if names]
+    look_for = " and ".join(missed)
+    return Unassessed(rule=rule, reason=f"{look_for} not recorded", look_for=look_for, radius_m=None)
 
 
 def nobody_looked(rule: Rule, reason: str, look_for: str) -> Unassessed:
@@ -116,22 +117,27 @@ def no_direction(rule: Rule, side: str, radius_m: float | None) -> Unassessed:
 
 def nothing_recorded(question: Question, rule: Rule, installation: Installation) -> Iterator[Outcome]:
     """Nothing of the kinds a rule names is on the plan: attested absent far enough out, or not assessed."""
-    if rule.where_marked or (question.is_a_neighbours(installation) and BOUNDARY in rule.from_kinds):
+    if question.is_a_neighbours(installation) and BOUNDARY in rule.from_kinds:
         return
-    refused = (
-        None if "feature." in str(rule.when and rule.when.attributes) else without_feature(question, rule, installation)
-    )
-    if refused is not None:
-        yield from refused
+    if not rule.asks_of_features:
+        refused = without_feature(question, rule, installation)
+        if refused is not None:
+            yield from refused
+            return
+    yield from none_of(question, rule, rule.from_kinds, rule.from_words)
+
+
+def none_of(question: Question, rule: Rule, kinds: frozenset[str], kind_words: tuple[str, ...]) -> Iterator[Outcome]:
+    """What a rule comes to when none of some kinds is on the plan."""
+    if rule.where_marked:
         return
-    words, radius_m = " or ".join(rule.from_words), _radius(rule)
-    unlooked = sorted(rule.from_kinds - question.attested_kinds.keys())
+    words, radius_m = " or ".join(kind_words), _radius(rule)
+    unlooked = sorted(kinds - question.attested_kinds.keys())
     if unlooked:
-        looked_for = words if len(unlooked) == len(rule.from_kinds) else " or ".join(unlooked)
         yield Unassessed(
             rule=rule,
             reason=f"no {words} recorded, and nobody attests that there is none",
-            look_for=looked_for,
+            look_for=words if len(unlooked) == len(kinds) else " or ".join(unlooked),
             radius_m=radius_m,
         )
         return
@@ -140,5 +146,4 @@ def nothing_recorded(question: Question, rule: Rule, installation: Installation)
         how_far = "how far was looked is not stated" if searched_m is None else f"looked only {searched_m:g} m out"
         yield Unassessed(rule=rule, reason=f"{words} attested absent, but {how_far}", look_for=words, radius_m=radius_m)
         return
-    statement = question.attested_kinds[min(rule.from_kinds)]
-    yield Attested(rule=rule, statement=statement, radius_m=searched_m)
+    yield Attested(rule=rule, statement=question.attested_kinds[min(kinds)], radius_m=searched_m)

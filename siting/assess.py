@@ -177,7 +177,7 @@ def _mendings(judged: Iterable[tuple[Demands, tuple[Separation, ...]]], question
         if question.land is None or question.is_a_neighbours(demands.installation):
             continue
         if any(row.is_must and row.verdict is Verdict.FAILS for row in rows):
-            place = mending.nearest_place(demands, question.land, confidence=question.site.confidence)
+            place = mending.nearest_place(demands, question.land)
             if place is not None:
                 yield place
 

@@ -70,8 +70,9 @@ def best_places(
     spacing_m: float = 5.0,
     gap_m: float = DEFAULT_GAP_M,
 ) -> tuple[Candidate, ...]:
-    """The best places inside `ground`, best first, each at least `spacing_m` from those before it.
+    """The best places on `ground`, best first, each at least `spacing_m` from those before it.
 
+    `ground` bounds the search; what keeps a place on it is a requirement like any other.
     The first is the best of the site to within `gap_m`; the next is the best of what lies beyond the spacing, and
     so on.
     When even the first margin is negative there is no place: it is returned alone, as the best compromise, and
@@ -159,7 +160,7 @@ def _search(
             top = int(np.argmax(np.where(free, margin, -np.inf)))
             best, binding = float(margin[top]), int(governing[top])
             place = (float(cells.x[top]), float(cells.y[top]), float(cells.angle[top]) % 360.0)
-        bound = margin + slack + laid.jump_m
+        bound = _bounds(laid, cells, pairs, slack + laid.jump_m)
         if enough_m is not None and best >= enough_m:
             break
         alive = ~hopeless & (bound > best + gap_m) & (bound >= (-np.inf if enough_m is None else enough_m))
@@ -235,6 +236,12 @@ def _evaluate(laid: Clearances, cells: _Cells) -> tuple[np.ndarray, np.ndarray, 
     first = np.full(len(cells.x), len(pairs))
     np.minimum.at(first, cells.cell[at_smallest], np.flatnonzero(at_smallest))
     return smallest, cells.requirement[first], pairs
+
+
+def _bounds(laid: Clearances, cells: _Cells, pairs: np.ndarray, slack: np.ndarray) -> np.ndarray:
+    """The most that the smallest margin can be anywhere in each cell."""
+    most = np.minimum(pairs + slack[cells.cell], laid.most_m[cells.requirement])
+    return np.minimum.reduceat(most, np.flatnonzero(np.r_[True, cells.cell[1:] != cells.cell[:-1]]))
 
 
 def _slack(cells: _Cells, reach_m: float) -> np.ndarray:

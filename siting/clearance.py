@@ -65,6 +65,8 @@ class Clearances:
     limit_m: np.ndarray
     gap_m: np.ndarray
     sigma_m: np.ndarray
+    most_m: np.ndarray
+    "The largest that each margin can be anywhere: that of standing where the limit is counted from."
 
     @property
     def jump_m(self) -> float:
@@ -81,7 +83,8 @@ def lay_out(requirements: Sequence[Requirement], installation: Installation) -> 
     """The requirements that are distances in plan, ready for margins."""
     kept = tuple(r for r in requirements if r.in_plan)
     geometry = np.array([r.geometry for r in kept], dtype=object)
-    areal = np.isin(shapely.get_dimensions(geometry), (2,)) if len(kept) else np.zeros(0, dtype=bool)
+    # A collection has no boundary; only polygons have an inside.
+    areal = np.isin(shapely.get_type_id(geometry), (3, 6)) if len(kept) else np.zeros(0, dtype=bool)
     return Clearances(
         requirements=kept,
         outlines=(installation.pit, installation.enclosure),
@@ -93,6 +96,7 @@ def lay_out(requirements: Sequence[Requirement], installation: Installation) -> 
         limit_m=np.array([r.limit_m for r in kept], dtype=float),
         gap_m=np.array([r.gap_m for r in kept], dtype=float),
         sigma_m=np.array([r.sigma for r in kept], dtype=float),
+        most_m=np.array([r.limit_m if r.sense is Sense.WITHIN else np.inf for r in kept], dtype=float),
     )
 
 

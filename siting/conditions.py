@@ -140,6 +140,10 @@ def _one_test(attribute: str, operator: str, value: object) -> Test:
         if not isinstance(value, list):
             raise ConditionError(f"{operator} = {value!r}", "a list", f"write {operator} = [...]")
         value = tuple(value)
-    elif operator in ("below", "at_most", "above", "at_least") and not isinstance(value, int | float):
+    elif operator in ("is", "is_not") and not isinstance(value, str | int | float | bool):
+        raise ConditionError(f"{operator} = {value!r}", "a word, a number, true or false", "use `in` for a list")
+    elif operator in ("below", "at_most", "above", "at_least") and (
+        isinstance(value, bool) or not isinstance(value, int | float)
+    ):
         raise ConditionError(f"{operator} = {value!r}", "a number", "write the number without a unit")
     return Test(attribute=attribute, operator=operator, wanted=value)

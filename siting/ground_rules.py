@@ -248,6 +248,13 @@ def downwind(question: Question, rule: Rule, installation: Installation) -> Iter
     for feature in others:
         for limit in rule.limits:
             assert limit.constant is not None
+            everywhere = Requirement(
+                rule=rule, limit=limit, sense=Sense.FIXED, limit_m=limit.constant, required=limit.constant,
+                value=max(rose.shares_percent), because="the largest share of any sector",
+            )  # fmt: skip
+            if max(rose.shares_percent) <= limit.constant:
+                yield everywhere
+                return
             sectors = [
                 ground_on_side(feature.geometry, number * width, sector_deg=width, reach_m=FAR_M)
                 for number, share in enumerate(rose.shares_percent)
@@ -261,7 +268,7 @@ def downwind(question: Question, rule: Rule, installation: Installation) -> Iter
 
             yield Requirement(
                 rule=rule, limit=limit, sense=Sense.OUTSIDE, feature=feature, limit_m=0.0, sided=True,
-                geometry=shapely.union_all(sectors) if sectors else Polygon(), required=limit.constant,
+                geometry=shapely.union_all(sectors), required=limit.constant,
                 value_at=share_at, sigma=question.sigma_to(installation, feature),
             )  # fmt: skip
 

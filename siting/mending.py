@@ -9,9 +9,13 @@ from shapely import affinity
 from shapely.geometry.base import BaseGeometry
 
 from siting.clearance import lay_out, margins, one_place
-from siting.feasible import feasible_ground
+from siting.feasible import ground_left
+from siting.frame import bearing_deg
 from siting.installation import Installation, Outline
-from siting.requirements import Demands
+from siting.requirements import Demands, Requirement, Sense
+
+FIRST_CIRCLE_M = 40.0
+"Most installations that fail could stand within this of where they are."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,7 +30,7 @@ class Mending:
     margin_m: float
 
 
-def nearest_place(demands: Demands, land: BaseGeometry, *, confidence: float) -> Mending | None:
+def nearest_place(demands: Demands, land: BaseGeometry) -> Mending | None:
     """The nearest place on the land where a standing installation, not turned, keeps every rule that must hold.
 
     The ground it may move to is rounded outward, so the move may be longer than the least one by millimetres.
@@ -35,24 +39,55 @@ def nearest_place(demands: Demands, land: BaseGeometry, *, confidence: float) ->
     standing = demands.installation
     middle = shapely.get_coordinates(shapely.centroid(standing.pit.geometry))[0]
     movable = _freed(standing, middle)
-    ground = feasible_ground(demands.requirements, movable, land, confidence=confidence).nominal
-    if ground.is_empty:
-        return None
-    line = shapely.shortest_line(shapely.points(middle), ground)
-    x, y = shapely.get_coordinates(line)[-1]
     must = [r for r in demands.requirements if r.is_must]
-    margin = float(margins(lay_out(must, movable), one_place(x, y)).min())
+    place = _nearest_ground(must, movable, land, middle)
+    if place is None:
+        return None
+    margin = float(margins(lay_out(must, movable), one_place(*place)).min())
     if margin < 0.0:
         return None
-    east, north = x - middle[0], y - middle[1]
+    east, north = place[0] - middle[0], place[1] - middle[1]
     return Mending(
         installation=standing.name,
-        x_m=float(x),
-        y_m=float(y),
+        x_m=place[0],
+        y_m=place[1],
         moved_m=float(np.hypot(east, north)),
-        bearing_deg=float(np.degrees(np.arctan2(east, north)) % 360.0),
+        bearing_deg=bearing_deg(east, north),
         margin_m=margin,
     )
+
+
+def _nearest_ground(
+    must: Sequence[Requirement], movable: Installation, land: BaseGeometry, middle: np.ndarray
+) -> tuple[float, float] | None:
+    """The nearest point of the ground that keeps every requirement.
+
+    Looked for in widening circles, since only what reaches into a circle can forbid ground in it.
+    """
+    here = shapely.points(middle)
+    farthest_m = float(shapely.distance(shapely.points(shapely.get_coordinates(land)), here).max())
+    reach_m = FIRST_CIRCLE_M
+    while True:
+        near = _reaching(must, movable, here, reach_m)
+        circle = shapely.intersection(land, shapely.buffer(here, reach_m))
+        ground = ground_left(near, movable, circle, (0.0,), factor=0.0)
+        if not ground.is_empty:
+            x, y = shapely.get_coordinates(shapely.shortest_line(here, ground))[-1]
+            return float(x), float(y)
+        if reach_m >= farthest_m:
+            return None
+        reach_m *= 3.0
+
+
+def _reaching(
+    requirements: Sequence[Requirement], movable: Installation, here: BaseGeometry, reach_m: float
+) -> list[Requirement]:
+    """Those whose zone comes into the circle, and all that are not zones to stay out of."""
+    zones = [r for r in requirements if r.sense is Sense.OUTSIDE]
+    rest = [r for r in requirements if r.sense is not Sense.OUTSIDE]
+    reach = np.array([r.limit_m + r.gap_m for r in zones]) + movable.pit.circumradius_m
+    near = shapely.dwithin(np.array([r.geometry for r in zones], dtype=object), here, reach_m + 1.01 * reach)
+    return [*rest, *(zones[i] for i in np.flatnonzero(near))]
 
 
 def _freed(standing: Installation, middle: Sequence[float]) -> Installation:

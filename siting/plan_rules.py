@@ -8,6 +8,7 @@ from siting.applicability import (
     limit_value,
     named,
     no_direction,
+    none_of,
     not_known,
     nothing_recorded,
     others_of,
@@ -78,9 +79,13 @@ def _distance_rule(question: Question, rule: Rule, installation: Installation) -
         yield from nothing_recorded(question, rule, installation)
         return
     within: dict[int, list[tuple[Feature, float]]] = {}
+    asks = rule.asks_of_features
+    attributes = rule_attributes(question, installation, None)
+    applies, unknown = rule_applies(rule, attributes)
     for feature in others:
-        attributes = rule_attributes(question, installation, feature)
-        applies, unknown = rule_applies(rule, attributes)
+        if asks:
+            attributes = rule_attributes(question, installation, feature)
+            applies, unknown = rule_applies(rule, attributes)
         if not applies:
             if unknown:
                 yield not_known(rule, unknown, feature.name)
@@ -151,17 +156,19 @@ def _stay_within(
     near: list[tuple[Feature, float]],
     installation: Installation,
 ) -> Requirement:
-    """At most so far from the nearest of several features: being near one of them is enough."""
-    # A buffer is inscribed, so a disc that counts as near is never drawn too large.
-    shapes = [f.geometry.buffer(f.radius_m) if f.radius_m else f.geometry for f, _ in near]
+    """At most so far from the nearest of several features, each with its own limit: being near one is enough."""
+    least_m = min(required for _, required in near)
+    # A feature that allows more is grown by the difference; a buffer is inscribed, so never drawn too large.
+    grown = [(f, (f.radius_m or 0.0) + required - least_m) for f, required in near]
+    shapes = [f.geometry.buffer(by_m) if by_m > 0.0 else f.geometry for f, by_m in grown]
     return Requirement(
         rule=rule,
         limit=limit,
         sense=Sense.WITHIN,
         feature=near[0][0] if len(near) == 1 else None,
-        geometry=shapely.geometrycollections(shapes),
-        limit_m=max(required for _, required in near),
-        required=max(required for _, required in near),
+        geometry=shapely.union_all(shapes),
+        limit_m=least_m,
+        required=least_m,
         sigma=max(question.sigma_to(installation, feature) for feature, _ in near),
     )
 
@@ -244,7 +251,10 @@ def reversed_distance(question: Question, rule: Rule, installation: Installation
     """What a rule for things that stand already asks of something new that it is measured from."""
     if rule.measure is not Measure.DISTANCE or installation.kind in rule.for_kinds:
         return
-    for feature in others_of(question, rule.for_kinds, installation):
+    holders = others_of(question, rule.for_kinds, installation)
+    if not holders:
+        yield from none_of(question, rule, rule.for_kinds, rule.for_words)
+    for feature in holders:
         attributes = {
             **question.site_attributes,
             **owned("installation", question.feature_attributes[feature.name]),

@@ -12,6 +12,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 from itertools import pairwise
+from math import isfinite
 from typing import Any
 
 from siting.conditions import ATTRIBUTE, Condition, ConditionError, parse_condition
@@ -136,6 +137,7 @@ class Rule:
     pack: str
     for_kinds: frozenset[str]
     from_kinds: frozenset[str]
+    for_words: tuple[str, ...]
     from_words: tuple[str, ...]
     "The kinds and groups as the pack names them, for people."
     measure: Measure
@@ -161,6 +163,13 @@ class Rule:
     flag: bool = False
     "A risk flag of an inspection form, not a permitted distance."
     note: str = ""
+
+    @property
+    def asks_of_features(self) -> bool:
+        """Whether it depends on an attribute of the feature that it is measured from."""
+        asked = {name for condition in (self.when, self.unless) if condition for name in condition.attributes}
+        asked.update(name for limit in self.limits for name in (limit.by, limit.less, *limit.of))
+        return any(name.startswith("feature.") for name in asked)
 
     @property
     def full_id(self) -> str:
@@ -236,6 +245,7 @@ def parse(text: str, words: Vocabulary, *, file: str) -> Pack:
     for key in ("id", "title", "edition"):
         if not isinstance(table.get(key), str) or not table[key]:
             reading.fault(f"no {key!r}", needed=f'{key} = "..." at the top', do_next="add the line")
+    _shaped(table, reading)
     documents = _documents(table.get("document", {}), reading)
     pack_id = str(table.get("id", file))
     rules = tuple(_rules(table.get("rule", []), pack_id, documents, reading))
@@ -252,9 +262,21 @@ def parse(text: str, words: Vocabulary, *, file: str) -> Pack:
     )
 
 
+def _shaped(table: Mapping[str, object], reading: _Reading) -> None:
+    """Faults of the outer shape: tables where tables belong, and lists where lists belong."""
+    rules, documents, notes = table.get("rule", []), table.get("document", {}), table.get("notes", [])
+    if not isinstance(rules, list) or not rules or not all(isinstance(rule, dict) for rule in rules):
+        reading.fault("no [[rule]]", needed="one [[rule]] or more, in double brackets", do_next="add or mend them")
+    if not isinstance(documents, dict) or not all(isinstance(entry, dict) for entry in documents.values()):
+        reading.fault("[document] without a key", needed="[document.<key>] for each document", do_next="name its key")
+    if not isinstance(notes, list) or not all(isinstance(note, str) for note in notes):
+        reading.fault(f"notes = {notes!r}", needed="a list of sentences", do_next='write notes = ["..."]')
+
+
 def _documents(table: object, reading: _Reading) -> dict[str, Document]:
     documents = {}
-    for key, entry in table.items() if isinstance(table, dict) else ():
+    entries = table.items() if isinstance(table, dict) else ()
+    for key, entry in ((key, entry) for key, entry in entries if isinstance(entry, dict)):
         where = f"document {key!r}"
         reading.known_keys(entry, ("title", "publisher", "year", "url", "read"), where)
         if not entry.get("title"):
@@ -279,7 +301,8 @@ _RULE_KEYS = (
 
 def _rules(entries: object, pack: str, documents: Mapping[str, Document], reading: _Reading) -> Iterable[Rule]:
     seen: set[str] = set()
-    for number, entry in enumerate(entries if isinstance(entries, list) else (), start=1):
+    listed = [entry for entry in entries if isinstance(entry, dict)] if isinstance(entries, list) else []
+    for number, entry in enumerate(listed, start=1):
         where = f"rule {entry.get('id', number)!r}"
         if not isinstance(entry.get("id"), str):
             reading.fault(f"{where}: no id", needed='id = "..."', do_next="give the rule a name of its own")
@@ -306,6 +329,7 @@ def _rule(
             reading.one_of(value, SIDES, f"{where}: {key}", "")
     conditions = {key: _condition(entry.get(key), f"{where}: {key}", reading) for key in ("when", "unless", "require")}
     _fits_measure(measure, limits, entry, where, reading)
+    _plain_values(entry, where, reading)
     if citation is None:
         return None
     return Rule(
@@ -313,7 +337,8 @@ def _rule(
         pack=pack,
         for_kinds=_kinds(entry.get("for"), f"{where}: for", reading),
         from_kinds=_kinds(entry.get("from", []), f"{where}: from", reading),
-        from_words=tuple(entry.get("from", ())),
+        for_words=_words(entry.get("for")),
+        from_words=_words(entry.get("from")),
         measure=measure,
         limits=limits or ((Limit(relation="at_least", unit="m", constant=0.0),) if measure is Measure.INSIDE else ()),
         outline=reading.one_of(entry.get("outline", "pit"), ("pit", "enclosure"), f"{where}: outline", "pit"),
@@ -321,7 +346,7 @@ def _rule(
             reading.one_of(entry.get("strength", "must"), tuple(Strength), f"{where}: strength", "must")
         ),
         citation=citation,
-        sector_deg=float(entry.get("sector_deg", 90.0 if "wind" in "".join(rule_sides.values()) else 180.0)),
+        sector_deg=_number(entry.get("sector_deg"), 90.0 if "wind" in "".join(rule_sides.values()) else 180.0),
         datum=reading.one_of(
             entry.get("datum", "pit bottom"), ("pit bottom", "ground surface"), f"{where}: datum", "pit bottom"
         ),
@@ -355,9 +380,11 @@ def _fits_measure(
         reading.fault(f"{where}: no 'require'", needed="what the attribute has to be", do_next="add require = {...}")
     if measure is Measure.SIDE and not (entry.get("never") or entry.get("must_be")):
         reading.fault(f"{where}: no side", needed="never = or must_be = a side", do_next="add one of them")
+    if measure is Measure.INSIDE and any(not limit.is_minimum for limit in limits):
+        reading.fault(f"{where}: at most, inside", needed="at_least or more_than", do_next="turn the limit round")
     if measure in (Measure.INSIDE, Measure.SIDE, Measure.ATTRIBUTE):
         return
-    if not limits:
+    if not limits and not any(_LIMIT_KEY.match(key) for key in entry):
         reading.fault(
             f"{where}: no limit",
             needed="a limit with its unit, such as at_least_m = 30 or more_than_ft = 50",
@@ -373,6 +400,28 @@ def _fits_measure(
                 f"{where}: limit in {limit.unit}", needed=f"a limit in {unit} for measure {measure}",
                 do_next="mend the unit in the key",
             )  # fmt: skip
+
+
+def _plain_values(entry: Mapping[str, Any], where: str, reading: _Reading) -> None:
+    """Faults of values that have one sensible form."""
+    sector = entry.get("sector_deg", 180.0)
+    if isinstance(sector, bool) or not isinstance(sector, int | float) or not 0 < sector <= 180:
+        reading.fault(f"{where}: sector_deg = {sector!r}", needed="degrees above 0, at most 180", do_next="mend it")
+    for key in ("flag", "where_marked"):
+        if not isinstance(entry.get(key, False), bool):
+            reading.fault(f"{where}: {key} = {entry[key]!r}", needed="true or false", do_next="write it without quotes")
+    if entry.get("for") == []:
+        reading.fault(f"{where}: no 'for'", needed="kinds or groups that it sites", do_next="add for = [...]")
+    if entry.get("never") and entry.get("must_be"):
+        reading.fault(f"{where}: never and must_be together", needed="one of them", do_next="leave one out")
+
+
+def _words(names: object) -> tuple[str, ...]:
+    return tuple(map(str, names)) if isinstance(names, list) else ()
+
+
+def _number(value: object, default: float) -> float:
+    return float(value) if isinstance(value, int | float) else default
 
 
 def _kinds(names: object, where: str, reading: _Reading) -> frozenset[str]:
@@ -419,6 +468,8 @@ def _by(relation: str, unit: str, factor: float, value: object) -> Limit:
     if not isinstance(value, dict) or set(value) != {"attribute", "points"}:
         raise ValueError("needs 'attribute' and 'points'")
     points = tuple((float(x), float(y) * factor) for x, y in value["points"])
+    if not all(isfinite(x) and 0 <= y < 1e5 for x, y in points):
+        raise ValueError("points must be numbers, and limits zero or more")
     if len(points) < 2 or any(a[0] >= b[0] for a, b in pairwise(points)):
         raise ValueError("points must number two or more and rise")
     return Limit(relation=relation, unit=unit, by=_attribute(value["attribute"]), points=points)
@@ -433,6 +484,8 @@ def _times(relation: str, unit: str, value: object) -> Limit:
     }:
         raise ValueError("needs 'times' and 'of', and may have 'less' and 'less_if_unknown'")
     of = [value["of"]] if isinstance(value["of"], str) else value["of"]
+    if not of or not 0 < float(value["times"]) < 1e4:
+        raise ValueError("'times' must be above zero, and 'of' name an attribute")
     return Limit(
         relation=relation,
         unit=unit,

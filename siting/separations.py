@@ -240,20 +240,23 @@ def _reading(
         assert requirement.value is not None
         met = probability(margin, requirement.sigma, strict=strict)
         return _Reading(value=requirement.value, margin=margin, sigma=requirement.sigma, probability=met)
+    decisive = margin
     if requirement.sense is Sense.OUTSIDE:
         required_m = requirement.required * per_unit
         if not requirement.sided:
             # Overlapping counts as no distance at all: the margin is then the whole of the limit.
             margin = max(margin, -required_m)
         elif margin <= 0.0 and required_m > 0.0:
-            # On the side that it binds, the plain distance decides; off it, how far away that side begins.
+            # On the side that it binds the plain distance is shown; off it, how far away that side begins.
+            # What decides is the least move that would end it: farther off, or over to the other side.
+            decisive = max(distance - required_m, margin)
             margin = distance - required_m
     margin = _settled(margin)
     return _Reading(
         value=distance / per_unit,
         margin=margin / per_unit,
         sigma=requirement.sigma / per_unit,
-        probability=probability(margin, requirement.sigma, strict=strict),
+        probability=probability(_settled(decisive) if requirement.sided else margin, requirement.sigma, strict=strict),
     )
 
 
@@ -329,9 +332,10 @@ def _what_to_tape(
     if requirement.sided:
         return f"settle on which side of {to} it stands, or tape the distance (about {floored(reading.value)} m)"
     allowance = factor * STEEL_TAPE_SIGMA_M
-    at = requirement.required + (allowance if requirement.limit.is_minimum else -allowance)
+    minimum = requirement.limit.is_minimum
+    at = ceiled(requirement.required + allowance) if minimum else floored(requirement.required - allowance)
     relation = "at least" if requirement.limit.is_minimum else "at most"
     return (
         f"tape {installation.name} to {to}, nearest edges (about {floored(reading.value)} m), to within "
-        f"{floored(2.0 * needed_sigma)} m; with a steel tape it meets at a reading of {relation} {at:.2f} m"
+        f"{floored(2.0 * needed_sigma)} m; with a steel tape it meets at a reading of {relation} {at} m"
     )

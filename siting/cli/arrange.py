@@ -4,13 +4,13 @@ from pathlib import Path
 
 import click
 
-from siting.cli.options import deliver, read, refuse_early, shared_options, site_argument
+from siting.cli.options import Metres, deliver, read, refuse_early, shared_options, site_argument
 
 
 @click.command(name="arrange")
 @site_argument
-@click.option("--keep", "keep_m", type=click.FloatRange(0.0), help="Margin to keep, m; the walk decides beyond it.")
-@click.option("--strip", "strip_m", default=1.2, show_default=True, type=click.FloatRange(0.0),
+@click.option("--keep", "keep_m", type=Metres(0.0), help="Margin to keep, m; the walk decides beyond it.")
+@click.option("--strip", "strip_m", default=1.2, show_default=True, type=Metres(0.0),
               help="Metres left between enclosures.")  # fmt: skip
 @shared_options
 @click.pass_context

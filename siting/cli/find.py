@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from siting.cli.options import deliver, read, refuse_early, shared_options, site_argument
+from siting.cli.options import Metres, deliver, read, refuse_early, shared_options, site_argument
 
 if TYPE_CHECKING:
     from siting.site import Request, Site
@@ -16,8 +16,8 @@ if TYPE_CHECKING:
 @site_argument
 @click.option("--for", "kind", metavar="KIND", help="What is to be placed; default: the first [[place]] of site.toml.")
 @click.option("--places", "count", default=5, show_default=True, type=click.IntRange(1, 26), help="Places to list.")
-@click.option("--spacing", default=5.0, show_default=True, type=click.FloatRange(0.5), help="Metres between them.")
-@click.option("--gap", default=0.05, show_default=True, type=click.FloatRange(0.001), help="Gap of the proof, m.")
+@click.option("--spacing", default=5.0, show_default=True, type=Metres(0.5), help="Metres between them.")
+@click.option("--gap", default=0.05, show_default=True, type=Metres(0.001), help="Gap of the proof, m.")
 @shared_options
 @click.pass_context
 def command(
@@ -60,13 +60,13 @@ def _request(site: "Site", word: str | None) -> "Request":
                 needed="what is to be placed",
                 do_next='add --for "placenta pit", or a [[place]] with kind = ... to site.toml',
             )
-        return site.requests[0]
+        word = site.requests[0].kind
     words = vocabulary()
     kind = words.recognise(word)
     if not can_be_placed(kind, words):
         near = [k for k in words.nearest(word) if can_be_placed(k, words)]
         raise InputError.of(
-            f"--for {word!r}: not a kind that can be placed",
+            f"{word!r} is wanted: not a kind that can be placed",
             needed="something that can be placed, such as 'placenta pit', 'pit latrine' or 'well'",
             do_next=f"did you mean {' or '.join(map(repr, near))}?" if near else "see `siting rules --kinds`",
         )

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import replace
+from math import isfinite
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -35,7 +36,7 @@ as_of_option = click.option(
 )
 
 _SHARED = (
-    click.option("--out", type=click.Path(path_type=Path, file_okay=False), help="Folder to write to."),
+    click.option("--out", type=click.Path(path_type=Path), help="Folder to write to."),
     click.option("--rules", "packs", multiple=True, metavar="PACK", help="Pack of rules in force; may be repeated."),
     click.option("--assume-crs", metavar="CRS", help="CRS of files that state none, such as EPSG:32736."),
     as_of_option,
@@ -45,6 +46,19 @@ _SHARED = (
     click.option("-q", "--quiet", is_flag=True, help="Print nothing but errors."),
     click.option("-v", "--verbose", is_flag=True, help="Print every row, and what was assumed."),
 )
+
+
+class Metres(click.FloatRange):
+    """A length: a range that not-a-number does not slip through."""
+
+    name = "metres"
+
+    def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        """The number, or click's own message."""
+        number = super().convert(value, param, ctx)
+        if not isfinite(number):
+            self.fail(f"{value} is not a length.", param, ctx)
+        return float(number)
 
 
 def shared_options(command: Callable[..., object]) -> Callable[..., object]:
@@ -71,9 +85,7 @@ def read(site: Path, packs: tuple[str, ...], assume_crs: str | None) -> "tuple[S
     return examined(model, in_force, today=day_of(click.get_current_context(silent=True))), in_force
 
 
-def read_without_judging(
-    site: Path, packs: tuple[str, ...], assume_crs: str | None
-) -> "tuple[Site, tuple[Pack, ...]]":
+def read_without_judging(site: Path, packs: tuple[str, ...], assume_crs: str | None) -> "tuple[Site, tuple[Pack, ...]]":
     """The site, and the packs in force: those named here, else the site's own, else the default."""
     from siting.io import packs as pack_files
     from siting.io.read import read_site

@@ -31,7 +31,7 @@ def load(name: str, *, beside: Path | None = None) -> Pack:
     path = Path(name) if beside is None or Path(name).is_absolute() else beside / name
     try:
         text = path.read_text("utf-8")
-    except (OSError, UnicodeDecodeError) as error:
+    except (OSError, ValueError) as error:
         raise PackError.of(
             f"pack {name!r} cannot be read: {error}",
             needed="a TOML file in UTF-8",

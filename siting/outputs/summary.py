@@ -1,5 +1,7 @@
 """What the terminal shows: the answer first, then what fails, then what nobody looked at."""
 
+from math import ceil, floor
+
 from siting.arrangement import Arrangement
 from siting.assess import Assessment, Finding
 from siting.separations import Separation, ceiled, floored
@@ -59,8 +61,8 @@ def _found(assessment: Assessment) -> list[str]:
                 *_sized(finding),
             ]
         return [f"no place for a {what}: {against}", *_sized(finding)]
-    lines = [f"ground left for a {what}: {finding.ground.nominal.area:.0f} m2, "
-             f"{finding.ground.confident.area:.0f} m2 of it at the confidence asked for"]  # fmt: skip
+    lines = [f"ground left for a {what}: {floor(finding.ground.nominal.area)} m2, "
+             f"{floor(finding.ground.confident.area)} m2 of it at the confidence asked for"]  # fmt: skip
     for placed in finding.placed:
         c = placed.candidate
         lon, lat = assessment.site.frame.to_world(_one(c.x_m, c.y_m))[0]
@@ -72,7 +74,7 @@ def _found(assessment: Assessment) -> list[str]:
     if reach is not None:
         lines.append(
             f"once {finding.placed[0].candidate.name} stands, no well within {reach.radius_m:g} m of it "
-            f"({reach.beyond_boundary_m2:.0f} m2 of that beyond the boundary)"
+            f"({ceil(reach.beyond_boundary_m2)} m2 of that beyond the boundary)"
         )
     return [*lines, *_sized(finding)]
 
@@ -97,7 +99,7 @@ def _arranged(assessment: Assessment, arrangement: Arrangement) -> list[str]:
 def _area(area_m2: float) -> str:
     if area_m2 <= 0.0:
         return "no ground by itself"
-    return f"{area_m2:.0f} m2" if area_m2 >= 1.0 else "less than 1 m2"
+    return f"{floor(area_m2)} m2" if area_m2 >= 1.0 else "less than 1 m2"
 
 
 def _sized(finding: Finding) -> list[str]:

@@ -9,7 +9,7 @@ import csv
 import io
 from collections.abc import Iterator
 from dataclasses import dataclass
-from math import ceil
+from math import ceil, floor
 
 from siting.assess import Assessment
 from siting.no_well_ground import NoWellGround
@@ -96,7 +96,7 @@ def _separation(s: Separation) -> _Source:
         float(floored(s.value)) if s.limit.is_minimum else -float(floored(-s.value)),
         float(floored(s.margin)),
         round(s.sigma, 2),
-        round(s.probability, 4),
+        floor(s.probability * 1e4) / 1e4,
         str(s.verdict),
         s.because,
         s.action,
