@@ -250,6 +250,30 @@ def test_kinds_have_the_symbol_of_their_class(kind: str, key: str) -> None:
     assert key == symbol_of(kind).key
 
 
+@pytest.mark.parametrize("ground", ["#fbf9f4", "#ffffff", "#fdfcf8", "#f0ebe0"])
+@pytest.mark.parametrize("ink", ["#22282b", "#5b574f", "#1b4f72", *sorted({s.colour for s in SYMBOLS})])
+def test_inks_stand_out(ink: str, ground: str) -> None:
+    """Every ink on every ground has a contrast of at least 4.5 to 1 (WCAG 2.2, criterion 1.4.3, from memory)."""
+    lighter, darker = sorted((_luminance(ink), _luminance(ground)), reverse=True)
+
+    assert (lighter + 0.05) / (darker + 0.05) >= 4.5
+
+
+def _luminance(colour: str) -> float:
+    """Relative luminance (WCAG 2.2, definition, from memory)."""
+    parts = (int(colour[i : i + 2], 16) / 255.0 for i in (1, 3, 5))
+    linear = [v / 12.92 if v <= 0.04045 else ((v + 0.055) / 1.055) ** 2.4 for v in parts]
+    return float(np.dot([0.2126, 0.7152, 0.0722], linear))
+
+
+def test_style_sheet_has_no_other_ink() -> None:
+    """The inks and grounds of the style sheet are those whose contrast is tested."""
+    sheet = (files("siting.outputs") / "page" / "page.css").read_text("utf-8")
+    used = set(re.findall(r"(?<![-\w])(?:color|fill): (#[0-9a-f]{3,6})", sheet))
+
+    assert used <= {"#fff", "#000", "#333", "#6d675d"}
+
+
 def test_key_lists_only_what_is_present() -> None:
     """The key names the classes on this map and no other."""
     key = map_page(hopeless()).split('<ul class="swatches shelf" id="key" aria-label="Key">')[1].split("</ul>")[0]

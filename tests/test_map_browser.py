@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from map_sites import HOSTILE, checked, found, hopeless, site
+from map_sites import HOSTILE, checked, crowded, found, hopeless, site
 from screenshots import chromium
 
 from siting.outputs.map import map_page
@@ -36,6 +36,7 @@ def written(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
         "found": map_page(found()),
         "checked": map_page(checked()),
         "hopeless": map_page(hopeless()),
+        "crowded": map_page(crowded()),
         "hostile": map_page(found(site(HOSTILE[0], names=names), serve_from=None)),
     }
     for name, text in pages.items():
@@ -127,6 +128,19 @@ def test_filters_show_one_verdict(browser: object, written: dict[str, Path]) -> 
 
     assert {"fails"} == {name.split()[0] for name in shown}
     assert page.is_visible("#none-shown")
+
+
+@pytest.mark.parametrize("name", ["found", "crowded"])
+@pytest.mark.parametrize("size", [LAPTOP, PHONE])
+def test_everything_is_seen_at_first(browser: object, written: dict[str, Path], name: str, size: dict[str, int]) -> None:
+    """The map opens with the whole of its window in view, and can be zoomed to a centimetre a pixel."""
+    page, _ = _open(browser, written[name], size)
+    seen = page.evaluate(
+        "(([w, s, e, n]) => siting.map.getBounds().contains([[s, w], [n, e]]))(siting.data.window)"
+    )
+
+    assert seen
+    assert 0.01 >= page.evaluate("1 / siting.map.options.crs.scale(siting.map.getMaxZoom())")
 
 
 def test_layers_and_zones_come_and_go(browser: object, written: dict[str, Path]) -> None:

@@ -3,7 +3,7 @@
 It needs no script: it is what the page prints, and what it shows where scripts are off.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from html import escape
 
 import numpy as np
@@ -11,7 +11,7 @@ import shapely
 from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from siting.assess import Assessment
+from siting.assess import Assessment, Placed
 from siting.outputs.page.layers import feature_style, is_point
 from siting.outputs.page.symbols import GROUND, INK, OUTLINES, Symbol, pattern_id, patterns, symbol_of
 from siting.outputs.page.thinning import LEAST_M, thinned_inward, thinned_to
@@ -83,10 +83,14 @@ def _ground(assessment: Assessment, mm: float) -> Iterator[str]:
     ground = assessment.finding.ground
     by_m = max(LEAST_M, 0.2 * mm)
     drawn = thinned_to((ground.nominal, ground.confident), thinned_inward, by_m=by_m, most_corners=MOST_CORNERS)
-    for geometry, hatch in zip(drawn, ("ground", "ground-sure"), strict=True):
+    dashes = (f' stroke-dasharray="{0.9 * mm:.3f} {0.7 * mm:.3f}"', "")
+    for geometry, hatch, dash in zip(drawn, ("ground", "ground-sure"), dashes, strict=True):
         if not geometry.is_empty:
             fill = pattern_id(PREFIX, hatch, GROUND)
-            yield f'<path d="{path(geometry)}" fill="url(#{fill})" fill-rule="evenodd" stroke="none"/>'
+            yield (
+                f'<path d="{path(geometry)}" fill="url(#{fill})" fill-rule="evenodd" stroke="{GROUND}" '
+                f'stroke-width="{0.15 * mm:.3f}"{dash}/>'
+            )
 
 
 def path(geometry: BaseGeometry) -> str:
@@ -116,6 +120,12 @@ def _features(assessment: Assessment, frame: Polygon, mm: float) -> Iterator[str
         yield f'<g id="{PREFIX}-{key}-{status}">{symbol(by_key[key], 0, 0, SYMBOL_MM * mm, status)}</g>'
     yield "</defs>"
     for feature in points:
+        if feature.radius_m:
+            x, y = anchor_xy(feature)
+            yield (
+                f'<circle cx="{x:.2f}" cy="{-y:.2f}" r="{feature.radius_m:.2f}" fill="none" '
+                f'stroke="{by_key[symbol_of(feature.kind).key].colour}" stroke-width="{0.2 * mm:.3f}"/>'
+            )
         name = f"{PREFIX}-{symbol_of(feature.kind).key}-{feature.status}"
         for x, y in shapely.get_coordinates(shapely.intersection(feature.geometry, frame)):
             yield f'<use href="#{name}" x="{x:.2f}" y="{-y:.2f}"/>'
@@ -161,7 +171,8 @@ def _places(assessment: Assessment, mm: float) -> Iterator[str]:
         pit = placed.installation.pit.drawn_at(c.x_m, c.y_m, c.orientation_deg)
         yield f'<path d="{path(enclosure)}" fill="#fff" {thin} stroke-dasharray="{1.2 * mm:.3f} {0.6 * mm:.3f}"/>'
         yield f'<path d="{path(pit)}" fill="{INK}" stroke="none"/>'
-        yield _text(c.x_m, -c.y_m - 2.6 * mm, c.name, size=3.6 * mm, bold=True, anchor="middle")
+    for placed, (x, y) in zip(finding.placed, _letter_spots(finding.placed, mm), strict=True):
+        yield _text(x, y, placed.candidate.name, size=3.6 * mm, bold=True, anchor="middle")
     if finding.conflict is not None:
         x, y = finding.conflict.x_m, -finding.conflict.y_m
         r = max(2.5 * mm, finding.installation.enclosure.circumradius_m)
@@ -171,6 +182,28 @@ def _places(assessment: Assessment, mm: float) -> Iterator[str]:
             f'<path d="M{x - r:.2f} {y - r:.2f}l{2 * r:.2f} {2 * r:.2f}m0 {-2 * r:.2f}l{-2 * r:.2f} {2 * r:.2f}"/></g>'
         )
         yield _text(x, y + r + 3.0 * mm, "best compromise, not a place", size=TEXT_MM * mm, anchor="middle")
+
+
+def _letter_spots(placed: Sequence[Placed], mm: float) -> list[tuple[float, float]]:
+    """Where the letters of places go: above, beside or below their pits, clear of one another's."""
+    pits = [(p.candidate.x_m, -p.candidate.y_m) for p in placed]
+    taken = [_box(x, y + 1.2 * mm, mm) for x, y in pits]
+    spots = []
+    for (x, y), own in zip(pits, list(taken), strict=True):
+        around = [(0.0, -2.4), (4.0, 1.2), (-4.0, 1.2), (0.0, 5.4), (5.0, -3.0), (-5.0, -3.0), (5.0, 5.4), (-5.0, 5.4)]
+        places = [(x + dx * mm, y + dy * mm) for dx, dy in around]
+        best = next((p for p in places if not any(_meet(_box(*p, mm), t) for t in taken if t is not own)), places[0])
+        taken.append(_box(*best, mm))
+        spots.append(best)
+    return spots
+
+
+def _box(x: float, y: float, mm: float) -> tuple[float, float, float, float]:
+    return x - 1.5 * mm, y - 2.8 * mm, x + 1.5 * mm, y + 0.4 * mm
+
+
+def _meet(one: tuple[float, float, float, float], other: tuple[float, float, float, float]) -> bool:
+    return one[0] < other[2] and other[0] < one[2] and one[1] < other[3] and other[1] < one[3]
 
 
 def _text(x: float, y: float, text: str, *, size: float, bold: bool = False, anchor: str = "start") -> str:
@@ -188,9 +221,9 @@ def _labels(assessment: Assessment, bounds: tuple[float, float, float, float], m
     size = TEXT_MM * mm
     taken: list[tuple[float, float, float, float]] = [(west, -south - 9.0 * mm, west + 60.0 * mm, -south)]
     if assessment.finding is not None:
-        for placed in assessment.finding.placed:
-            c = placed.candidate
-            taken.append((c.x_m - 2 * mm, -c.y_m - 6 * mm, c.x_m + 2 * mm, -c.y_m + 2 * mm))
+        placed = assessment.finding.placed
+        taken += [_box(p.candidate.x_m, -p.candidate.y_m + 1.2 * mm, mm) for p in placed]
+        taken += [_box(x, y, mm) for x, y in _letter_spots(placed, mm)]
     for feature in _by_importance(assessment.site.features):
         text = label(feature)
         x, y = anchor_xy(feature)
@@ -198,7 +231,7 @@ def _labels(assessment: Assessment, bounds: tuple[float, float, float, float], m
         for left, base in _spots(x, -y, wide, size, gap=2.4 * mm if is_point(feature) else 0.0):
             own = (left, base - size, left + wide, base + 0.25 * size)
             inside = own[0] > west and own[2] < east and own[1] > -north and own[3] < -south
-            if inside and not any(a < own[2] and own[0] < c and b < own[3] and own[1] < d for a, b, c, d in taken):
+            if inside and not any(_meet(own, other) for other in taken):
                 taken.append(own)
                 yield f'<text x="{left:.2f}" y="{base:.2f}">{escape(text)}</text>'
                 break

@@ -14,6 +14,8 @@ from siting.site import Feature, Status
 
 PREFIX = "h"
 "Of the ids of the hatches that the map uses."
+MIN_ZOOM = -6
+"A pixel is 64 m."
 MAX_ZOOM = 7
 "128 pixels a metre; a web map reaches this between its levels 24 and 25."
 EXACT_DIGITS = 4
@@ -43,12 +45,15 @@ def map_parts(
         default_js = []  # noqa: RUF012  # the library declares it so
         default_css = []  # noqa: RUF012
 
+    # Spelt otherwise these two would be of the tiles, of which there are none.
+    levels: Any = {"minZoom": MIN_ZOOM, "maxZoom": MAX_ZOOM}
     x, y = bounds_m[:2]
     by_m = tolerance_m(bounds_m)
     page_map = Sheet(
-        location=[y, x], zoom_start=0, tiles=None, crs="Simple", zoom_control=False, min_zoom=-6, max_zoom=MAX_ZOOM,
-        zoom_snap=0.25, zoom_delta=0.5, wheel_px_per_zoom_level=120, zoom_animation=False, fade_animation=False,
-        marker_zoom_animation=False, inertia=False, attribution_control=False, max_bounds_viscosity=0,
+        location=[y, x], zoom_start=0, tiles=None, crs="Simple", zoom_control=False,
+        zoom_snap=0.1, zoom_delta=0.5, wheel_px_per_zoom_level=120, zoom_animation=False, fade_animation=False,
+        marker_zoom_animation=False, inertia=False, attribution_control=False,
+        **levels,
     )  # fmt: skip
     for name, height in _PANES:
         folium.map.CustomPane(name, z_index=height).add_to(page_map)

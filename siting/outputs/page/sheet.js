@@ -117,7 +117,7 @@ const siting = (function () {
       .sort((a, b) => FIRST.includes(b.f.symbol) - FIRST.includes(a.f.symbol) || a.i - b.i);
 
     // Everything written on the map keeps clear of everything else; what matters most is placed first.
-    const written = { gauges: [] };
+    const written = { gauges: [], fails: [] };
     function write_all() {
       const size = map.getSize(), taken = [];
       const free = (box) => !taken.some((t) => t[0] < box[2] && box[0] < t[2] && t[1] < box[3] && box[1] < t[3]);
@@ -126,9 +126,10 @@ const siting = (function () {
       const north = document.querySelector(".north").offsetWidth + 20;
       taken.push([0, 0, 66, 150], [size.x - north, 0, size.x, 85], [0, size.y - 50, 200, size.y], [size.x - 130, size.y - 64, size.x, size.y]);
       for (const place of data.places) { const p = pixel([place.x, place.y]); taken.push([p.x - 5, p.y - 5, p.x + 5, p.y + 5]); }
-      if (map.hasLayer(letters)) fan_out(claim);
       for (const { f } of order) for (const q of f.points || []) { const p = pixel(q); taken.push([p.x - 9, p.y - 9, p.x + 9, p.y + 9]); }
-      for (const mark of written.gauges) {
+      if (trying.on) { const p = pixel([trying.place.x, trying.place.y]); taken.push([p.x - 20, p.y - 20, p.x + 20, p.y + 20]); }
+      if (map.hasLayer(letters)) fan_out(claim);
+      for (const mark of [...written.gauges, ...(map.hasLayer(fails) ? written.fails : [])]) {
         const ends = mark.ends, w = 7 * mark.text.length + 10;
         for (const share of [0.5, 0.62, 0.38, 0.74, 0.26]) {
           const xy = [ends[0] + share * (ends[2] - ends[0]), ends[1] + share * (ends[3] - ends[1])], p = pixel(xy);
@@ -176,7 +177,7 @@ const siting = (function () {
       span.textContent = text;
       const marker = L.marker(at([(x1 + x2) / 2, (y1 + y2) / 2]), { icon: L.divIcon({ className: "gauge", html: span, iconSize: [0, 0] }), interactive: false, keyboard: false, zIndexOffset: heavy ? 800 : 600 });
       group.addLayer(marker);
-      if (group === lines) written.gauges.push({ ends, text, marker });
+      (group === fails ? written.fails : written.gauges).push({ ends, text, marker });
     }
 
     function clear_lines() {
@@ -203,7 +204,13 @@ const siting = (function () {
 
     for (const group of data.groups) {
       if (group.key !== "standing") continue;
-      for (const row of group.rows) if (row[0] === "fails" && row[3].length) gauge(fails, row[3], plane.floored(length(row[3])) + " m, fails", true);
+      const seen = new Set();
+      for (const row of group.rows) {
+        const pair = `${row[1]}/${row[2]}`;
+        if (row[0] !== "fails" || !row[3].length || seen.has(pair)) continue;
+        seen.add(pair);
+        gauge(fails, row[3], plane.floored(length(row[3])) + " m, fails", true);
+      }
     }
 
     for (const m of data.mendings) mend(fails, m);
@@ -321,7 +328,7 @@ const siting = (function () {
       features_taken_apart();
       const centre = metres(map.getCenter());
       trying.on = true;
-      trying.place = { x: centre[0], y: centre[1], degrees: data.trial.orientation };
+      trying.place = { x: centre[0], y: centre[1], degrees: data.trial.turns ? Math.round(data.trial.orientation) : data.trial.orientation };
       const icon = drawn("svg", { width: 44, height: 44, viewBox: "-22 -22 44 44", "aria-hidden": "true" },
         drawn("circle", { r: 19, fill: "#fff", "fill-opacity": 0.55, stroke: INK, "stroke-width": 1.5 }),
         drawn("path", { d: "M-19 0H-5M5 0H19M0 -19V-5M0 5V19", stroke: INK, "stroke-width": 2 }));
@@ -365,7 +372,7 @@ const siting = (function () {
     function tool() {
       const bar_ = element("div", { class: "tool" });
       if (data.trial.turns) {
-        const turn = element("input", { type: "number", min: 0, max: 360, step: 5, value: data.trial.orientation, id: "turn" });
+        const turn = element("input", { type: "number", min: 0, max: 360, step: 1, value: trying.place.degrees, id: "turn" });
         turn.addEventListener("input", () => { if (turn.value !== "") { trying.place.degrees = Number(turn.value); try_at(trying.place.x, trying.place.y); } });
         const name = element("label", { for: "turn" });
         name.textContent = "long side, degrees from north";
