@@ -9,7 +9,7 @@ import shapely
 from shapely.geometry import Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from siting import rules
+from siting import pack_text
 from siting.clearance import one_place
 from siting.demands import demands
 from siting.frame import Frame
@@ -79,7 +79,7 @@ def site(*features: Feature, shared_m: dict[str, float] | None = None, **more: o
 def pack(*bodies: str, id: str = "code") -> Pack:
     """A pack from the bodies of its rules; a body without an id or a citation is given one."""
     text = HEAD.format(id=id) + "\n".join(_rule(number, body) for number, body in enumerate(bodies, 1))
-    return rules.parse(text, WORDS, file=f"{id}.toml")
+    return pack_text.parse(text, WORDS, file=f"{id}.toml")
 
 
 def _rule(number: int, body: str) -> str:

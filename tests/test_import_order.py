@@ -16,6 +16,7 @@ ORDER = (
     "materials frame uncertainty usual directions plane finding",
     "groundwater wind slope pits ground_taken site control_points",
     "installation rules",
+    "pack_text",
     "sizes terrain doctor",
     "requirements facts",
     "applicability",

@@ -3,7 +3,7 @@
 import pytest
 from conftest import CITE, HEAD, WORDS, pack
 
-from siting import rules
+from siting import pack_text
 from siting.errors import PackError
 from siting.rules import Measure, Read, Strength
 
@@ -19,7 +19,7 @@ def _text(body: str, cite: str = CITE, head: str = HEAD) -> str:
 
 def _faults(text: str):
     with pytest.raises(PackError) as error:
-        rules.parse(text, WORDS, file=FILE)
+        pack_text.parse(text, WORDS, file=FILE)
     assert {FILE} == {fault.file for fault in error.value.faults}
     assert all(fault.found and fault.needed and fault.do_next for fault in error.value.faults)
     return error.value.faults
@@ -40,7 +40,7 @@ def _limit(body: str):
 
 def test_a_plain_rule_reads_with_its_defaults():
     """Distance from the pit outline, a must, in force everywhere, cited and marked as it was read."""
-    (rule,) = rules.parse(_text(PLAIN), WORDS, file=FILE).rules
+    (rule,) = pack_text.parse(_text(PLAIN), WORDS, file=FILE).rules
 
     assert "mine/pit-to-well" == rule.full_id
     assert (frozenset({"pit latrine"}), frozenset({"well"}), ("well",)) == (
@@ -144,12 +144,12 @@ def test_a_citation_may_say_how_it_was_read_itself():
     """Beside the number stands how that number was followed, which may differ from its document."""
     cite = 'cite = { document = "code", clause = "2", says = "x", read = "recalled" }'
 
-    assert Read.RECALLED is rules.parse(_text(PLAIN, cite), WORDS, file=FILE).rules[0].citation.read
+    assert Read.RECALLED is pack_text.parse(_text(PLAIN, cite), WORDS, file=FILE).rules[0].citation.read
 
 
 def test_the_checksum_is_that_of_the_text():
     """A pack with one space more is another pack; its rules for a kind are found."""
-    one, two = (rules.parse(_text(PLAIN) + more, WORDS, file=FILE) for more in ("", " "))
+    one, two = (pack_text.parse(_text(PLAIN) + more, WORDS, file=FILE) for more in ("", " "))
 
     assert one.sha256 != two.sha256
     assert one.rules == one.for_kind("pit latrine")
@@ -435,7 +435,7 @@ def test_every_fault_of_a_pack_is_told_at_once():
 def test_an_error_reads_in_three_parts_behind_the_name_of_the_file():
     """Found and where, needed, do next."""
     with pytest.raises(PackError) as error:
-        rules.parse(_text(PLAIN + "strenght = 1"), WORDS, file=FILE)
+        pack_text.parse(_text(PLAIN + "strenght = 1"), WORDS, file=FILE)
     found, needed, do_next = str(error.value).splitlines()
 
     assert "mine.toml: rule 'pit-to-well': unknown key 'strenght'" == found

@@ -3,9 +3,9 @@
 from importlib.resources import files
 from pathlib import Path
 
-from siting import rules
 from siting.errors import PackError
 from siting.kinds import vocabulary
+from siting.pack_text import parse
 from siting.rules import Pack
 
 GROUND = "ground"
@@ -46,7 +46,7 @@ def in_force(wanted: tuple[str, ...], *, beside: Path | None = None) -> tuple[Pa
 
 
 def _parse(text: str, file: str) -> Pack:
-    return rules.parse(text, vocabulary(), file=file)
+    return parse(text, vocabulary(), file=file)
 
 
 def _nearest(name: str) -> str:
