@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
-from siting.errors import Fault, InputError
+from siting.errors import Fault, InputError, SitingError
 
 SHOWN = 20
 
@@ -165,6 +165,12 @@ def faults(findings: Iterable[Finding]) -> tuple[Fault, ...]:
         do_next="settle those listed first and run again",
     )
     return (*held[:SHOWN], rest)
+
+
+def apart(error: SitingError) -> tuple[tuple[Finding, ...], tuple[Fault, ...]]:
+    """The findings that an error carries, and its other faults."""
+    told = tuple(each.finding for each in error.faults if isinstance(each, FindingFault))
+    return told, tuple(each for each in error.faults if not isinstance(each, FindingFault))
 
 
 def refuse_to_decide(findings: Iterable[Finding]) -> None:

@@ -23,9 +23,20 @@ def command(ctx: click.Context, site: Path, packs: tuple[str, ...], assume_crs: 
     Example: siting inspect sample_sites/marula-ridge --as-of 2026-07-01
     """
     from siting.doctor.examine import findings
+    from siting.errors import InputError
+    from siting.finding import apart
     from siting.outputs import finding_text
 
-    model, in_force = read_without_judging(site, packs, assume_crs)
+    try:
+        model, in_force = read_without_judging(site, packs, assume_crs)
+    except InputError as error:
+        # no site can be made of the files: what is doubtful about them is told all the same
+        told, others = apart(error)
+        if told:
+            click.echo(finding_text.text(site.name, told))
+        if others:
+            raise InputError(*others) from None
+        ctx.exit(finding_text.exit_status(told))
     found = findings(model, in_force, today=day_of(ctx))
     click.echo(finding_text.text(model.name, found))
     ctx.exit(finding_text.exit_status(found))

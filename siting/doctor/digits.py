@@ -24,7 +24,10 @@ _STAND_INS = frozenset({1.0, 9.0, 99.0, 999.0, 9999.0, 99999.0})
 def findings(fixes: Sequence[Fix]) -> tuple[Finding, ...]:
     """What the figures tell."""
     real = [fix for fix in fixes if not is_placeholder(fix)]
-    return (*_few_decimals(real), *_placeholders(fixes), *_one_position(real), *_poor_fixes(fixes))
+    rounded = tuple(_few_decimals(real))
+    # positions rounded to the same figures are told as that
+    others = [fix for fix in real if all(fix.file != finding.file for finding in rounded)]
+    return (*rounded, *_placeholders(fixes), *_one_position(others), *_poor_fixes(fixes))
 
 
 def is_placeholder(fix: Fix) -> bool:

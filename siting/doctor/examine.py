@@ -17,16 +17,17 @@ def findings(site: Site, packs: Sequence[Pack] = (), *, today: date | None = Non
 
     `today` is the day that ages are reckoned from; without it no age is judged.
     """
-    seen = (
-        *twins.findings(site),
-        *extents.findings(site),
-        *surroundings.findings(site, packs),
-        *doubles.findings(site),
-        *survey.findings(site, today=today),
-        *heights.findings(site),
-    )
+    seen = (*survey.findings(site, today=today), *heights.findings(site))
+    # while positions are in doubt, what lies outside or stands twice follows from that and would only bury it
+    if not any(finding.stops for finding in site.findings):
+        shifted = marked(twins.findings(site), site.accept)
+        seen = (*shifted, *seen)
+        if not any(finding.stops for finding in shifted):
+            seen = (*extents.findings(site), *surroundings.findings(site, packs), *doubles.findings(site), *seen)
     found = (*site.findings, *marked(seen, site.accept))
-    return (*found, *unused(site.accept, found, file=SITE_FILE))
+    # what is put off above cannot be told from what is not there any more
+    stale = () if any(finding.stops for finding in found) else unused(site.accept, found, file=SITE_FILE)
+    return (*found, *stale)
 
 
 def examined(site: Site, packs: Sequence[Pack] = (), *, today: date | None = None) -> Site:

@@ -33,9 +33,9 @@ USUAL_M: Mapping[str, tuple[float, float, float, float]] = MappingProxyType(
 Wards of 5 to 60 m are usual; the rest is project judgement.
 """
 UNITS = (
-    (0.3048, "feet-as-metres", "feet taken for metres would do that"),
-    (0.001, "millimetres-as-metres", "millimetres taken for metres would do that"),
-    (0.01, "centimetres-as-metres", "centimetres taken for metres would do that"),
+    (0.3048, "feet taken for metres would do that"),
+    (0.001, "millimetres taken for metres would do that"),
+    (0.01, "centimetres taken for metres would do that"),
 )
 OVERLAPS_OF_FEET = 2
 "So many discs of one file reach into each other as metres and do not as feet: project judgement."
@@ -81,9 +81,9 @@ def _sizes(site: Site) -> Iterator[Finding]:
         nearest = low if small else high
         yield _finding(
             feature,
-            code=unit[1] if unit else "size",
+            code="size",
             seen=f"{feature.kind} {feature.name!r} is {length(side_m)} long, usual is {low:g} to {high:g} m"
-            + (f" ({unit[2]})" if unit else ""),
+            + (f" ({unit[1]})" if unit else ""),
             value=f"{side_m:.3g} m",
             sure=Sure.LIKELY if not least <= side_m <= most else Sure.POSSIBLE,
             effect_m=abs(side_m - nearest) / 2.0,
@@ -192,16 +192,16 @@ def _depth_m(
     shape_a: BaseGeometry,
     shape_b: BaseGeometry,
 ) -> float:
-    """How far two things reach into each other beyond what their positions are good for; 0 when one holds the other."""
-    bare = [f for f in (a, b) if f.is_bare_point]
-    # A room within a building is a matter of course; a well in the middle of a ward is not.
-    if (shape_a.covers(shape_b) or shape_b.covers(shape_a)) and not bare and not _is_well(a) and not _is_well(b):
+    """How far two things reach into each other beyond what their positions are good for; 0 for a room in a building."""
+    wells = [shape for feature, shape in ((a, shape_a), (b, shape_b)) if _is_well(feature)]
+    if len(wells) == 1:
+        # of a well its middle tells: it is smaller than any building it may stand in
+        holder = shape_b if wells[0] is shape_a else shape_a
+        middle = shapely.centroid(wells[0])
+        deep = float(shapely.distance(middle, shapely.boundary(holder))) if shapely.covers(holder, middle) else 0.0
+    elif wells or a.is_bare_point or b.is_bare_point or shape_a.covers(shape_b) or shape_b.covers(shape_a):
+        # a room within a building is a matter of course
         return 0.0
-    if a.is_bare_point or b.is_bare_point:
-        point, holder = (shape_a, shape_b) if a.is_bare_point else (shape_b, shape_a)
-        if not _is_well(a) and not _is_well(b):
-            return 0.0
-        deep = float(shapely.distance(point, shapely.boundary(holder)))
     else:
         common = [p for p in shapely.get_parts(shapely.intersection(shape_a, shape_b)) if isinstance(p, Polygon)]
         deep = max((2.0 * float(shapely.maximum_inscribed_circle(part).length) for part in common), default=0.0)

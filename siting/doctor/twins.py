@@ -24,7 +24,7 @@ TURNED_DEG = 1.0
 SCALED = 0.02
 DATUMS = {
     4210: "Arc 1960", 4209: "Arc 1950", 4201: "Adindan", 4263: "Minna", 4168: "Accra", 4250: "Leigon",
-    4297: "Tananarive 1925", 4222: "Cape", 4682: "Gulshan 303", 4245: "Kertau 1968", 4211: "Batavia",
+    4297: "Tananarive 1925", 4222: "Cape", 4682: "Gulshan 303", 4245: "Kertau 1968", 4211: "Batavia", 4127: "Tete",
     4230: "ED50", 4322: "WGS 72", 4284: "Pulkovo 1942", 4240: "Indian 1975", 4229: "Egypt 1907",
 }  # fmt: skip
 "Datums that older maps and receivers are set to, by their EPSG code."
@@ -67,7 +67,7 @@ def _known(site: Site) -> list[_Known]:
         _Known(name=w.name, kind="", source="levels", xy=(w.x_m, w.y_m), sigma_m=UNSTATED_SIGMA_M)
         for w in site.ground.levels
     ]
-    return [each for each in known if _tells(each.name)]
+    return [each for each in known if each.name]
 
 
 def _middle(geometry: BaseGeometry) -> tuple[float, float]:
@@ -83,7 +83,7 @@ def _bare(name: str, names: set[str]) -> str:
 
 def _tells(name: str) -> bool:
     # "Latrine" in two files may be two latrines; "Kitchen latrine" is one
-    return bool(name) and vocabulary().recognise(name) == UNKNOWN
+    return vocabulary().recognise(name) == UNKNOWN
 
 
 def _between(site: Site, known: Sequence[_Known], one: str, other: str) -> Iterator[Finding]:
@@ -93,7 +93,7 @@ def _between(site: Site, known: Sequence[_Known], one: str, other: str) -> Itera
         for name in first.keys() & second.keys()
         if first[name].kind == second[name].kind or "" in (first[name].kind, second[name].kind)
     )
-    if not common:
+    if not common or (len(common) == 1 and not _tells(common[0])):
         return
     a = np.array([first[name].xy for name in common])
     b = np.array([second[name].xy for name in common])

@@ -123,7 +123,7 @@ def _surplus(cells: Sequence[Cell], table: Sheet) -> list[str]:
 
 def _as_many_as_headings(cells: Sequence[Cell], table: Sheet, row: int, document: Document) -> None:
     """Refuse a row that commas within its numbers have torn apart."""
-    if not _surplus(cells, table) or table.decimal_comma:
+    if len(cells) <= len(table.names) or table.decimal_comma:
         return
     texts = [word(cell) for cell in cells if cell is not None]
     torn = sum(

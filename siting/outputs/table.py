@@ -12,6 +12,8 @@ from dataclasses import dataclass
 from math import ceil, floor
 
 from siting.assess import Assessment
+from siting.finding import Finding as Doubt
+from siting.finding import effect
 from siting.no_well_ground import NoWellGround
 from siting.rules import Rule
 from siting.separations import Separation, floored
@@ -69,6 +71,8 @@ def _sources(assessment: Assessment) -> Iterator[tuple[str, _Source]]:
     for installation, attested in assessment.attested:
         because = f"attested absent over {attested.radius_m:g} m: {attested.statement}"
         yield installation, _without(attested.rule, "none recorded", Verdict.MEETS, because, "")
+    for doubt in assessment.site.findings:
+        yield "input", _doubt(doubt)
 
 
 def _rule_cells(rule: Rule) -> tuple[str, str, str, str, str, str]:
@@ -113,6 +117,16 @@ def _no_well(ground: NoWellGround) -> _Source:
     )
     cells, _ = _without(ground.rule, "ground closed to wells", Verdict.NOT_ASSESSED, because, "tell the neighbours")
     return (*cells[:-5], "", *cells[-4:]), ""
+
+
+def _doubt(doubt: Doubt) -> _Source:
+    """What is doubtful about the input, so that whoever reviews the table sees it with the rows it bears on."""
+    where = "" if doubt.file is None else doubt.file if doubt.row is None else f"{doubt.file}, row {doubt.row}"
+    state = "accepted" if doubt.accepted else "warning"
+    because = f"{doubt.seen} [{doubt.sure}{effect(doubt)}]"
+    blanks = (None, None, None, None)
+    cells = (f"{state}: {doubt.code}", "", "", "", "", "", "", None, "", where, *blanks, "", because, doubt.repair)
+    return (*cells, "", ""), ""
 
 
 def _without(rule: Rule, feature: str, verdict: Verdict, because: str, action: str) -> _Source:
