@@ -21,6 +21,7 @@ from siting.outputs.page.data import embedded, world_terms
 from siting.outputs.page.drawing import bar, path, plan
 from siting.outputs.page.rows import probability_text
 from siting.outputs.page.symbols import SYMBOLS, symbol_of
+from siting.outputs.page.thinning import thinned_inward, thinned_outward, thinned_to
 from siting.outputs.page.window import as_box, paper_scale, round_step, window
 from siting.outputs.zones import zones
 
@@ -319,6 +320,27 @@ def test_zones_are_never_too_small() -> None:
 
     assert (30.0, 30.0) == zone.limits_m
     assert shapely.covers(zone.geometry.buffer(1e-9), ring).all()
+
+
+def test_thinned_ground_promises_nothing() -> None:
+    """Written to the centimetre, ground left never reaches beyond the true outline, forbidden ground always does."""
+    discs = shapely.union_all(shapely.buffer(shapely.points([20, 50, 75], 30), 14.0, quad_segs=64))
+    true = shapely.box(0, 0, 90, 60).difference(discs)
+    left, forbidden = thinned_inward(true, by_m=0.05), thinned_outward(true, by_m=0.05)
+    written = [shapely.transform(g, lambda xy: np.round(xy, 2)) for g in (left, forbidden)]
+
+    assert 0.0 == shapely.difference(written[0], true).area
+    assert 0.0 == shapely.difference(true, written[1]).area
+    assert shapely.get_num_coordinates(left) < shapely.get_num_coordinates(true)
+
+
+def test_thinning_stops_at_what_a_page_can_carry() -> None:
+    """Outlines get no more corners in all than are allowed, whatever that takes."""
+    rings = [shapely.Point(n * 50.0, 0.0).buffer(20.0, quad_segs=64) for n in range(4)]
+    drawn = thinned_to(rings, thinned_outward, by_m=0.02, most_corners=100)
+
+    assert 100 >= sum(int(shapely.get_num_coordinates(g)) for g in drawn)
+    assert all(shapely.covers(thinned, true) for thinned, true in zip(drawn, rings, strict=True))
 
 
 @pytest.mark.parametrize("lat", [0.0, -13.25, 45.0, 68.0])

@@ -132,7 +132,9 @@ def test_filters_show_one_verdict(browser: object, written: dict[str, Path]) -> 
 
 @pytest.mark.parametrize("name", ["found", "crowded"])
 @pytest.mark.parametrize("size", [LAPTOP, PHONE])
-def test_everything_is_seen_at_first(browser: object, written: dict[str, Path], name: str, size: dict[str, int]) -> None:
+def test_everything_is_seen_at_first(
+    browser: object, written: dict[str, Path], name: str, size: dict[str, int]
+) -> None:
     """The map opens with the whole of its window in view, and can be zoomed to a centimetre a pixel."""
     page, _ = _open(browser, written[name], size)
     seen = page.evaluate(
