@@ -15,7 +15,7 @@ ORDER = (
     "errors sweep conditions kinds",
     "materials frame uncertainty usual directions plane finding",
     "groundwater wind slope pits ground_taken site control_points",
-    "installation rules",
+    "installation rules layer",
     "pack_text",
     "sizes terrain doctor",
     "requirements facts",
@@ -31,6 +31,7 @@ ORDER = (
     "assess",
     "batch layout",
     "io outputs",
+    "registries",
     "cli api",
     "__main__",
 )
@@ -38,7 +39,7 @@ ORDER = (
 LEVEL = {name: level for level, line in enumerate(ORDER) for name in line.split()}
 RESULTS = {name for name in LEVEL if LEVEL["clearance"] <= LEVEL[name] < LEVEL["io"]}
 "What comes out of margins."
-EDGES = ("io", "outputs", "cli", "api", "__main__")
+EDGES = ("io", "outputs", "registries", "cli", "api", "__main__")
 SMALL = {"kinds"}
 "Reads the vocabulary that lies beside it in the package."
 

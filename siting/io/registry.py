@@ -1,0 +1,487 @@
+"""A registry of places as arrays: every row either placed, with what rules may ask of it, or refused with a reason."""
+
+import hashlib
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from math import sqrt
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import shapely
+
+from siting.errors import InputError
+from siting.frame import MAX_LATITUDE_DEG
+from siting.io import cells
+from siting.io.crs import Operation, horizontal_crs, step_m, to_wgs84
+from siting.io.headings import Headings, attribute_name, headings
+from siting.io.plain import crs_missing
+from siting.io.records import WGS84, Document
+from siting.io.rows import Rows, open_rows
+from siting.io.table import places
+from siting.kinds import BOUNDARY, UNKNOWN, Vocabulary, folded
+from siting.layer import Column, Layer, constant
+from siting.site import Status
+
+AREAS = ("area", "district", "camp", "block", "zone", "region", "province", "county", "county name", "admin2", "admin1",
+         "distrito", "departement", "wilaya", "wilayah")  # fmt: skip
+"Headings taken for the unit that totals are counted by, the first that is there."
+FEW_DECIMALS = 3
+"So few places leave half a step of 56 m at the equator (practice: computed), more than any distance asked for."
+POOR_SIGMA_M = 30.0
+"A position known worse than this says nothing about a distance of 30 m: project judgement."
+ENOUGH = 100
+"Rows from which a table tells by itself where it lies."
+BULK = (2.5, 97.5)
+"Percentiles of coordinates that are taken as where a registry lies; twice their width round them is still plausible."
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Told:
+    """What is said of a table beside it."""
+
+    kind: str | None = None
+    "Kind of every row, where the table has no column for it."
+    crs: str | None = None
+    area: str | None = None
+    "Heading of the unit to count by."
+    layer: str | None = None
+    attributes: frozenset[str] = frozenset()
+    "Attributes that rules in force ask for, without their owner."
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Refused:
+    """A row that could not be placed."""
+
+    row: int
+    id: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Part:
+    """Some rows of a registry: those that could be placed, and those that could not."""
+
+    layer: Layer
+    ids: Any
+    "Arrow array of text (n,)."
+    suspect: np.ndarray
+    "Rows (n,) whose position deserves a doubt: few decimals, or known poorly."
+    refused: tuple[Refused, ...]
+
+
+@dataclass(slots=True)
+class Registry:
+    """An open registry; its counts are complete once all parts are read."""
+
+    path: Path
+    told: Told
+    words: Vocabulary
+    rows: Rows = field(init=False)
+    taken: Headings = field(init=False)
+    way: str = field(init=False)
+    crs: str = field(init=False)
+    bulk: "tuple[float, float, float, float] | None" = None
+    "West, south, east, north within which places are expected; None until it is known."
+    expected: "tuple[float, float, float, float] | None" = None
+    "The same of the other table, for one of so few rows that it does not tell."
+    operation: Operation | None = None
+    count: int = 0
+    refused: int = 0
+    unstated: int = 0
+    "Rows whose accuracy nobody states."
+    suspect: int = 0
+    reasons: Counter[str] = field(default_factory=Counter)
+    "What was wrong, without the value found, and how often."
+    ids_seen: list[Any] = field(default_factory=list)
+    _sha256: str = ""
+
+    def __post_init__(self) -> None:
+        self.rows = open_rows(self.path, layer=self.told.layer, wanted=None)
+        self._reopen()
+
+    @property
+    def name(self) -> str:
+        """File, and layer where it has several."""
+        return self.rows.name
+
+    @property
+    def sha256(self) -> str:
+        """Checksum of the file."""
+        if not self._sha256:
+            with self.path.open("rb") as file:
+                self._sha256 = hashlib.file_digest(file, "sha256").hexdigest()
+        return self._sha256
+
+    @property
+    def source(self) -> str:
+        """What tells this table from another: the file and the layer."""
+        return f"{self.path.resolve()} {self.told.layer or ''}"
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What was taken for what, and what was assumed."""
+        said = [self.taken.said, *self.rows.notes]
+        if self.operation is not None and self.operation.accuracy_m:
+            said.append(str(self.operation))
+        if self.unstated:
+            said.append(f"accuracy not stated in {self.unstated} rows: taken as 4.9 m holding 68 % of fixes")
+        return tuple(text for text in said if text)
+
+    def _reopen(self) -> None:
+        rows = self.rows
+        self.taken = headings(rows.headings)
+        for role, claims in self.taken.doubled.items():
+            raise InputError.of(
+                f"{len(claims)} headings for {role}: {', '.join(map(repr, claims))}",
+                needed="one column for each coordinate", do_next="remove or rename the columns that do not hold",
+                file=rows.name, row=1,
+            )  # fmt: skip
+        self.way = "wkb" if rows.geometry else places(self.taken)
+        if not self.way:
+            raise InputError.of(
+                f"no headings that give a position (found {', '.join(map(repr, rows.headings[:20]))})",
+                needed="lat and lon, or x and y with a crs, or wkt, or a geometry column",
+                do_next="name the columns so in the first row of the table", file=rows.name,
+            )  # fmt: skip
+        self.crs = self._system()
+        if self.told.kind is None and "kind" not in self.taken.column:
+            raise InputError.of(
+                "no column of kinds",
+                needed="a column 'kind', or one kind for the whole table",
+                do_next='give --hazard-kind "pit latrine" or --receptor-kind well', file=rows.name,
+            )  # fmt: skip
+        if self.told.kind is not None and self.words.recognise(self.told.kind) == UNKNOWN:
+            near = self.words.nearest(self.told.kind)
+            raise InputError.of(
+                f"the kind {self.told.kind!r} is not known",
+                needed="a kind of the vocabulary",
+                do_next=f"did you mean {' or '.join(map(repr, near))}?" if near else "see `siting rules --kinds`",
+            )
+        if self.told.area is not None and self.told.area not in rows.headings:
+            raise InputError.of(
+                f"no column {self.told.area!r}", needed=f"one of {', '.join(map(repr, rows.headings[:20]))}",
+                do_next="correct --area", file=rows.name,
+            )  # fmt: skip
+
+    def _system(self) -> str:
+        """The CRS of the positions; what the command says wins over the file, and that is noted."""
+        told, stated = self.told.crs, self.rows.crs
+        if self.way == "lonlat":
+            if told and not horizontal_crs(told).is_geographic:
+                raise InputError.of(
+                    f"columns of latitude and longitude, but crs = {told!r} is a plane grid",
+                    needed="degrees with a geographic crs, or metres under the headings x and y",
+                    do_next="correct the crs given for this table", file=self.rows.name,
+                )  # fmt: skip
+            return told or WGS84
+        if told and stated and told != stated:
+            self.rows.notes.append(f"crs {told} as told, although the file says {stated[:60]}")
+        if told or stated:
+            return str(told or stated)
+        document = Document(path=self.path, name=self.rows.name, data=b"")
+        raise InputError(crs_missing(document, f"positions as {self.way}, and no crs"))
+
+    # --- parts ---------------------------------------------------------------------------------------------------
+
+    def parts(self) -> Iterator[Part]:
+        """The registry part by part; the sum of placed and refused rows is `count`."""
+        next_row = self.rows.first_row
+        for batch in self.rows.parts:
+            number, next_row = self._numbers(len(batch), next_row)
+            if len(batch):
+                yield self._part(batch, number)
+        yield from self._broken()
+        if self.count == 0:
+            raise InputError.of(
+                "no rows", needed="one row a place", do_next="export the table again", file=self.rows.name
+            )
+
+    def _numbers(self, count: int, first: int) -> tuple[np.ndarray, int]:
+        """Row numbers as a spreadsheet counts them, past rows that were no rows."""
+        number = np.arange(first, first + count)
+        for skipped in sorted(n for n in (*self.rows.broken, *self.rows.blank) if n >= first):
+            number[number >= skipped] += 1
+        return number, int(number[-1]) + 1 if count else first
+
+    def _broken(self) -> Iterator[Part]:
+        if self.rows.broken:
+            refused = tuple(Refused(row=row, id="", reason=reason) for row, reason in sorted(self.rows.broken.items()))
+            self._counted(refused, 0)
+            yield Part(layer=_empty(self.source), ids=_texts([]), suspect=np.zeros(0, dtype=bool), refused=refused)
+
+    def _part(self, batch: Any, number: np.ndarray) -> Part:
+        wrong: cells.Wrong = {}
+        lonlat, shapes, places_ = self._places(batch, wrong)
+        kind = self._kind(batch, wrong)
+        accuracy, level = self._column(batch, "accuracy_m"), self._column(batch, "accuracy_level")
+        sigma_m, unstated = cells.sigmas_m(accuracy, level, count=len(batch), wrong=wrong)
+        self.unstated += unstated
+        radius_m = np.zeros(len(batch))
+        if (radius := self._column(batch, "radius_m")) is not None:
+            heading = self.taken.column["radius_m"]
+            radius_m = cells.lengths_m(radius, heading, decimal_comma=self.rows.decimal_comma, wrong=wrong)
+        sigma_m = np.hypot(sigma_m, _step_sigma(places_, lonlat, self.operation))
+        good = np.ones(len(batch), dtype=bool)
+        good[list(wrong)] = False
+        ids = self._ids(batch, number)
+        refused = tuple(
+            Refused(row=int(number[at]), id=str(ids[at].as_py())[:80], reason=wrong[at]) for at in sorted(wrong)
+        )
+        kept = np.flatnonzero(good)
+        everything = not wrong
+        suspect = (places_ <= FEW_DECIMALS) | (sigma_m > POOR_SIGMA_M)
+        layer = Layer(
+            lonlat=lonlat if everything else lonlat[kept],
+            kind=kind if everything else kind.taken(kept),
+            sigma_m=sigma_m if everything else sigma_m[kept],
+            radius_m=radius_m if everything else radius_m[kept],
+            shapes=None if shapes is None else shapes[kept],
+            row=number if everything else number[kept],
+            source=self.source,
+            shared_sigma_m=self.operation.shared_sigma_m if self.operation else 0.0,
+            attributes={
+                name: c if everything else c.taken(kept) for name, c in self._attributes(batch).items()
+            },
+            area=self._area(batch, kept),
+        )  # fmt: skip
+        ids = ids if everything else ids.take(_texts_index(kept))
+        self._counted(refused, len(kept))
+        self.suspect += int(suspect[kept].sum())
+        if sum(len(each) for each in self.ids_seen) < MOST_IDS:
+            self.ids_seen.append(ids)
+        return Part(layer=layer, ids=ids, suspect=suspect[kept], refused=refused)
+
+    def _counted(self, refused: tuple[Refused, ...], kept: int) -> None:
+        self.count += kept + len(refused)
+        self.refused += len(refused)
+        for each in refused:
+            self.reasons[_in_general(each.reason)] += 1
+
+    def _column(self, batch: Any, role: str) -> Any:
+        heading = self.taken.column.get(role)
+        return None if heading is None else batch.column(heading)
+
+    def _kind(self, batch: Any, wrong: cells.Wrong) -> Column:
+        if self.told.kind is not None:
+            return constant(self.words.recognise(self.told.kind), len(batch))
+        return cells.kinds(self._column(batch, "kind"), self.words, wrong=wrong)
+
+    def _ids(self, batch: Any, number: np.ndarray) -> Any:
+        import pyarrow as pa
+        import pyarrow.compute as pc
+
+        own = next((name for name in batch.schema.names if folded(name) in ("id", "code", "fid")), None)
+        heading = own or self.taken.column.get("name")
+        if heading is None:
+            return pa.array([f"row {n}" for n in number], pa.string())
+        held = batch.column(heading)
+        held = held.dictionary_decode() if pa.types.is_dictionary(held.type) else held
+        texts = pc.cast(held, pa.string())
+        if texts.null_count or pc.any(pc.equal(texts, "")).as_py():
+            blank = pc.fill_null(pc.equal(texts, ""), True)
+            texts = pc.if_else(blank, pa.array([f"row {n}" for n in number], pa.string()), texts)
+        return texts
+
+    def _area(self, batch: Any, kept: np.ndarray) -> Column | None:
+        names = {folded(name): name for name in reversed(batch.schema.names)}
+        heading = self.told.area or next((names[word] for word in AREAS if word in names), None)
+        return None if heading is None else cells.words_of(batch.column(heading)).taken(kept)
+
+    def _attributes(self, batch: Any) -> dict[str, Column]:
+        wanted = self.told.attributes
+        found = {
+            attribute_name(name): cells.attribute(batch.column(name))
+            for name in batch.schema.names
+            if attribute_name(name) in wanted and name not in self.taken.column.values()
+        }
+        status = self._column(batch, "status")
+        if status is None:
+            found["status"] = constant(str(Status.EXISTING), len(batch))
+        else:
+            found["status"], unknown = cells.status_column(status)
+            if unknown:
+                self.reasons["status not known, taken as existing (not refused)"] += unknown
+        return found
+
+    # --- positions -----------------------------------------------------------------------------------------------
+
+    def _places(self, batch: Any, wrong: cells.Wrong) -> tuple[np.ndarray, np.ndarray | None, np.ndarray]:
+        """Degrees (n, 2), geometries that are no points, and decimal places as written (n,)."""
+        if self.way in ("wkb", "wkt"):
+            xy, shapes = self._geometries(batch, wrong)
+        else:
+            first, second = ("lon", "lat") if self.way == "lonlat" else ("x", "y")
+            xy = np.column_stack([
+                cells.numbers(self._column(batch, role), self.taken.column[role], role=role,
+                              decimal_comma=self.rows.decimal_comma, wrong=wrong)
+                for role in (first, second)
+            ])  # fmt: skip
+            shapes = None
+        geographic = self.crs == WGS84 or horizontal_crs(self.crs).is_geographic
+        if geographic:
+            _off_range(xy, wrong)
+        good = np.isfinite(xy).all(axis=1)
+        good[list(wrong)] = False
+        if self.operation is None and good.any():
+            self.operation = to_wgs84(self.crs, xy[good])
+        places_ = self._decimals(batch, np.where(good[:, None], xy, 0.0))
+        if self.crs == WGS84:
+            lonlat = xy
+        else:
+            lonlat = np.full(xy.shape, np.nan)
+            if self.operation is not None:
+                lonlat[good] = self.operation.to_lonlat(xy[good])
+                shapes = self._moved(shapes)
+        for row in np.flatnonzero(good & ~np.isfinite(lonlat).all(axis=1)).tolist():
+            wrong.setdefault(row, "it lies where the crs is not defined")
+        lonlat = np.where(np.isfinite(lonlat), lonlat, 0.0)
+        if np.any(np.abs(lonlat[:, 0]) > 180.0):
+            lonlat[:, 0] -= 360.0 * np.round(lonlat[:, 0] / 360.0)
+        self._exchanged(lonlat, wrong)
+        return lonlat, shapes, places_
+
+    def _decimals(self, batch: Any, xy: np.ndarray) -> np.ndarray:
+        """Decimal places (n,): as written where the table is text, else as the numbers tell."""
+        if self.way not in ("lonlat", "xy"):
+            return cells.decimals(xy)
+        held = [self._column(batch, role) for role in (("lon", "lat") if self.way == "lonlat" else ("x", "y"))]
+        if not all(str(column.type) == "string" for column in held):
+            return cells.decimals(xy)
+        one, other = (cells.written_decimals(column, decimal_comma=self._comma(column)) for column in held)
+        written = np.fmax(one, other)
+        return np.where(np.isnan(written), float(cells.MOST_DECIMALS), written)
+
+    def _comma(self, column: Any) -> bool:
+        import pyarrow.compute as pc
+
+        return self.rows.decimal_comma and bool(pc.any(pc.match_substring(column, ",")).as_py())
+
+    def _moved(self, shapes: np.ndarray | None) -> np.ndarray | None:
+        if shapes is None or self.operation is None:
+            return shapes
+        held = np.array([s is not None for s in shapes])
+        shapes[held] = shapely.transform(shapes[held], self.operation.to_lonlat)
+        return shapes
+
+    def _geometries(self, batch: Any, wrong: cells.Wrong) -> tuple[np.ndarray, np.ndarray | None]:
+        heading = self.rows.geometry or self.taken.column["wkt"]
+        held = batch.column(heading).to_numpy(zero_copy_only=False)
+        read = shapely.from_wkb if self.way == "wkb" else shapely.from_wkt
+        geometry = shapely.force_2d(read(held, on_invalid="ignore"))
+        kind = shapely.get_type_id(geometry)
+        empty = shapely.is_missing(geometry) | shapely.is_empty(geometry)
+        for row in np.flatnonzero(empty).tolist():
+            wrong.setdefault(row, "no geometry that can be used")
+        single = (kind == 4) & (shapely.get_num_geometries(geometry) == 1)
+        geometry[single] = shapely.get_geometry(geometry[single], 0)
+        is_point = (kind == 0) | single
+        xy = np.full((len(geometry), 2), np.nan)
+        points = is_point & ~empty
+        xy[points] = shapely.get_coordinates(geometry[points])
+        drawn = ~is_point & ~empty
+        if not drawn.any():
+            return xy, None
+        for row in np.flatnonzero(drawn & ~shapely.is_valid(geometry)).tolist():
+            wrong.setdefault(row, f"the outline is not one: {shapely.is_valid_reason(geometry[row])[:80]}")
+        xy[drawn] = shapely.get_coordinates(shapely.point_on_surface(geometry[drawn]))
+        if self.crs == WGS84:
+            for row in np.flatnonzero(drawn & (np.abs(xy[:, 1]) > MAX_LATITUDE_DEG)).tolist():
+                wrong.setdefault(row, "a line or an area closer to a pole than a plane goes")
+        shapes = np.full(len(geometry), None, dtype=object)
+        shapes[drawn] = geometry[drawn]
+        return xy, shapes
+
+    def _exchanged(self, lonlat: np.ndarray, wrong: cells.Wrong) -> None:
+        """Rows far outside the rest that would lie within it with latitude and longitude exchanged."""
+        good = np.ones(len(lonlat), dtype=bool)
+        good[list(wrong)] = False
+        if self.bulk is None:
+            if not good.any():
+                return
+            few = int(good.sum()) < ENOUGH and self.expected is not None
+            self.bulk = self.expected if few else bulk_of(lonlat[good])
+        assert self.bulk is not None
+        west, south, east, north = self.bulk
+        lon, lat = (lonlat[:, 0] - west) % 360.0, lonlat[:, 1]
+        outside = good & ((lon > east - west) | (lat < south) | (lat > north))
+        turned_lon = (lonlat[:, 1] - west) % 360.0
+        fits = outside & (turned_lon <= east - west) & (lonlat[:, 0] >= south) & (lonlat[:, 0] <= north)
+        for row in np.flatnonzero(fits).tolist():
+            wrong.setdefault(
+                row, f"latitude {lonlat[row, 1]:.5f}, longitude {lonlat[row, 0]:.5f}: exchanged they fit the rest"
+            )
+
+
+MOST_IDS = 5_000_000
+"Ids are compared for repetitions up to here, so that memory stays bounded."
+
+
+def repeated_ids(registry: Registry) -> int:
+    """How many rows carry an id that another row has too, among those compared."""
+    import pyarrow as pa
+    import pyarrow.compute as pc
+
+    if not registry.ids_seen:
+        return 0
+    ids = pa.chunked_array(registry.ids_seen)
+    return len(ids) - int(pc.count_distinct(ids).as_py())
+
+
+def bulk_of(lonlat: np.ndarray) -> tuple[float, float, float, float]:
+    """Where a registry lies (west, south, east, north), generously: its middle with twice its width on each side."""
+    middle = lonlat[len(lonlat) // 2, 0]
+    turned = (lonlat[:, 0] - middle + 180.0) % 360.0 - 180.0 + middle
+    (west, east), (south, north) = np.percentile(turned, BULK), np.percentile(lonlat[:, 1], BULK)
+    wide, high = max(east - west, 0.5), max(north - south, 0.5)
+    return float(west - 2 * wide), float(south - 2 * high), float(east + 2 * wide), float(north + 2 * high)
+
+
+def _off_range(xy: np.ndarray, wrong: cells.Wrong) -> None:
+    lon, lat = xy[:, 0], xy[:, 1]
+    with np.errstate(invalid="ignore"):
+        bad = (np.abs(lat) > 90.0) | (np.abs(lon) > 360.0)
+    for row in np.flatnonzero(bad).tolist():
+        hint = " (exchanged they would fit)" if abs(lon[row]) <= 90.0 < abs(lat[row]) <= 180.0 else ""
+        wrong.setdefault(row, f"latitude {lat[row]:g}, longitude {lon[row]:g}{hint}")
+    for row in np.flatnonzero((lon == 0.0) & (lat == 0.0)).tolist():
+        wrong.setdefault(row, "latitude 0, longitude 0, which stands for an empty cell")
+
+
+def _step_sigma(places_: np.ndarray, lonlat: np.ndarray, operation: Operation | None) -> np.ndarray:
+    """Standard uncertainty [m] (n,) of coordinates written in so many decimals."""
+    if operation is None:
+        return np.zeros(len(places_))
+    result = np.zeros(len(places_))
+    for count in np.unique(places_):
+        rows = places_ == count
+        lat = float(np.mean(lonlat[rows, 1]))
+        result[rows] = step_m(float(count), operation=operation, lat=lat) / sqrt(12.0)
+    return result
+
+
+def _in_general(reason: str) -> str:
+    """A reason without the value it was found in, to count by."""
+    import re
+
+    return re.sub(r"'[^']*'|-?\d+(\.\d+)?", "...", reason.partition(" (nearest known")[0])
+
+
+def _texts(values: list[str]) -> Any:
+    import pyarrow as pa
+
+    return pa.array(values, pa.string())
+
+
+def _texts_index(at: np.ndarray) -> Any:
+    import pyarrow as pa
+
+    return pa.array(at)
+
+
+def _empty(source: str) -> Layer:
+    return Layer(
+        lonlat=np.zeros((0, 2)), kind=constant(BOUNDARY, 0), sigma_m=np.zeros(0), radius_m=np.zeros(0), source=source
+    )
