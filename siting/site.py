@@ -90,8 +90,8 @@ class Feature:
 STALE_AFTER_YEARS = 3.0
 """Project judgement.
 
-Wells of 61 villages in Bangladesh doubled in twelve years and 7 % were given up each year, Arai (2014, year from
-memory; seen in an excerpt): in three years a fifth of an inventory is gone and as much is new.
+Of the wells of 61 villages in Bangladesh 7 % were given up each year while their number doubled in twelve years
+(Arai, PMC4043877, seen; the year 2014 from memory): in three years a fifth of an inventory is gone.
 """
 
 

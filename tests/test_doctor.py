@@ -223,7 +223,7 @@ def test_a_village_well_two_kilometres_off_only_warns():
     """Between one and five kilometres it may well be meant."""
     found = places.findings(fixes(*SQUARE, (34.1450, -13.9870)))
 
-    assert [("far-from-the-rest", False)] == [(f.code, f.stops) for f in found]
+    assert [("far-from-the-rest", False, (6,))] == [(f.code, f.stops, f.rows) for f in found]
 
 
 # --- accepting -----------------------------------------------------------------------------------------------
@@ -337,6 +337,26 @@ def test_a_crossed_boundary_is_mended_in_the_way_accepted(words, area_m2, tmp_pa
     land = read_site(folder.path).boundaries[0].geometry
 
     assert area_m2 == pytest.approx(land.area, abs=1.0)
+
+
+OPEN = """<gpx><trk><name>Fence</name><type>boundary</type><trkseg>
+<trkpt lat="-13.000" lon="34.000"/><trkpt lat="-13.000" lon="34.001"/><trkpt lat="-12.999" lon="34.001"/>
+<trkpt lat="-12.999" lon="34.000"/></trkseg></trk></gpx>"""
+
+
+def test_an_open_track_is_closed_only_when_that_is_accepted(tmp_path):
+    """The gap of 110.63 m and the area of 108.48 m by 110.63 m (own: length of a degree at 13 S) are told before."""
+    (tmp_path / "fence.gpx").write_text(OPEN)
+    (tmp_path / "site.toml").write_text("")
+
+    stopping = seen(tmp_path)
+    assert ["boundary-open"] == codes(stopping)
+    assert "110.63 m apart" in stopping[0].seen
+    told_m2 = float(re.search(r"it holds ([\d.]+) m2", stopping[0].seen)[1])
+    assert 108.48 * 110.63 == pytest.approx(told_m2, rel=1e-3)
+    (tmp_path / "site.toml").write_text(stopping[0].accept_line)
+    land = read_site(tmp_path).boundaries[0].geometry
+    assert told_m2 == pytest.approx(land.area, abs=0.1)
 
 
 # --- what the site shows -------------------------------------------------------------------------------------

@@ -30,7 +30,7 @@ USUAL_M: Mapping[str, tuple[float, float, float, float]] = MappingProxyType(
 )
 """Long side of a kind or group: below the first or above the last it stops, outside the middle two it warns.
 
-Wards of 5 to 60 m are usual; the rest is project judgement.
+Project judgement: wide enough for what is built, narrow enough for a slipped point or a wrong unit.
 """
 UNITS = (
     (0.3048, "feet taken for metres would do that"),

@@ -7,7 +7,10 @@ from siting.finding import Finding, Sure
 from siting.site import Site
 
 DISPLACED = ("dhsclust", "dhsid")
-"Attributes of household-survey clusters, which are moved by up to 2 km (towns), 5 km or 10 km (practice: DHS)."
+"""Attributes of household-survey clusters, which are moved on purpose: up to 2 km in towns, 5 km elsewhere, 1 % 10 km.
+
+Source: The DHS Program, Geographic Data Analysis (methodology page; seen).
+"""
 YEAR_DAYS = 365.25
 
 
