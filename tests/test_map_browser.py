@@ -196,6 +196,8 @@ def test_no_place_is_not_drawn_as_one(browser: object, written: dict[str, Path])
     assert 0 == page.evaluate("document.querySelectorAll('.letter').length")
     assert "best compromise, not a place" in page.inner_text(".leaflet-marker-pane")
     assert page.is_visible("text=No place for a placenta pit")
+    assert "Best compromise, not a place" == page.inner_text("#panel-head")
+    assert "Yard well" in page.inner_text("#panel-rows")
 
 
 @pytest.mark.parametrize("size", [LAPTOP, PHONE])

@@ -106,6 +106,9 @@ const siting = (function () {
       const word = element("span", { style: "transform:translate(-50%,14px)" });
       word.textContent = "best compromise, not a place";
       L.marker(at([c.x, c.y]), { icon: L.divIcon({ className: "word", html: word, iconSize: [0, 0] }), interactive: false, keyboard: false }).addTo(map);
+      const target = L.circle(at([c.x, c.y]), { radius: r, stroke: false, fillOpacity: 0, pane: "places" });
+      reachable(target, "best compromise, not a place", () => choose({ group: "compromise" }));
+      target.addTo(map);
     }
 
     // --- names where there is room ---------------------------------------------------------------------------------
@@ -241,7 +244,7 @@ const siting = (function () {
       if (what.place !== undefined) what.group = "place-" + data.places[what.place].name;
       const picked = picked_for(what);
       chosen.what = what;
-      const head = what.place !== undefined ? "Place " + data.places[what.place].name : data.features[what.feature].label;
+      const head = what.group === "compromise" ? "Best compromise, not a place" : what.place !== undefined ? "Place " + data.places[what.place].name : data.features[what.feature].label;
       $("panel-head").textContent = head;
       const count = (css) => picked.filter((p) => p.verdict === css && p.row[5]).length;
       const advice = picked.filter((p) => p.verdict === "fails" && !p.row[5]).length;
@@ -268,7 +271,7 @@ const siting = (function () {
       for (const [source, p] of pairs) {
         const copy = source.cloneNode(true);
         copy.hidden = false;
-        if (p.group.key !== "standing" && chosen.what && chosen.what.place === undefined) copy.cells[1].firstChild.prepend(p.group.title + " ");
+        if (p.group.key !== "standing" && chosen.what && chosen.what.feature !== undefined) copy.cells[1].firstChild.prepend(p.group.title + " ");
         table.append(copy, cited(copy));
       }
       $("panel-rows").replaceChildren(table);
@@ -536,6 +539,7 @@ const siting = (function () {
     new ResizeObserver(() => map.invalidateSize({ animate: false })).observe(map.getContainer());
     write_all();
     if (data.places.length) choose({ place: 0 }, { quiet: true });
+    else if (data.compromise) choose({ group: "compromise" }, { quiet: true });
     document.documentElement.classList.add("mounted");
     // For tests and for whoever looks into the page.
     return Object.assign(sheet, { map, data, choose, try_at, start_trying, trying });
