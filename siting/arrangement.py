@@ -6,30 +6,32 @@ each a proof; then, keeping that margin, the sum of the walks is made as small a
 bound (bound: the walks so far and the shortest walk left for each of the rest).
 Last, every place is moved off the grid as long as the smallest margin grows.
 
-Off the grid no arrangement has a smallest margin larger than the grid's by more than sqrt(2) steps: moving two places
-to their nearest spots takes each at most half a diagonal, and so their distance at most a whole one.
+Off the grid no arrangement has a smallest margin larger than the grid's by more than sqrt(2) steps and what turning
+and rounding off corners can lose: moving two places to their nearest spots takes each at most half a diagonal, and so
+their distance at most a whole one.
+Nor has any a larger one than the worst placed of them would have alone, which is proved apart.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import ceil
 
 import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
 from siting.applicability import limit_value, owned, rule_applies
+from siting.candidates import best_places
 from siting.clearance import Clearances, Places, lay_out, margins
 from siting.feasible import ORIENTATIONS_DEG
 from siting.installation import Installation, Outline
 from siting.requirements import Demands, Question
 from siting.rules import Measure, Strength
+from siting.spot_search import MARGIN_STEP_M, SpotSearch
 from siting.walking import Walks
 
 MOST_SPOTS = 600
 "Spots of one installation: the grid is made as fine as that allows."
-MOST_NODES = 400_000
-"Nodes of one search; beyond them the answer is called unproved rather than awaited."
-MARGIN_STEP_M = 0.01
 STRIP_M = 1.2
 "Left between two enclosures for a person with a load (project judgement)."
 
@@ -69,14 +71,14 @@ class Arrangement:
     margin_m: float
     "The smallest margin of the arrangement; the best that was reached when it is negative."
     bound_m: float
-    "No arrangement, on the grid or off it, has a larger smallest margin (with the orientations tried)."
+    "No arrangement, on the grid or off it, has a larger smallest margin."
     walk_m: float
     "Sum of the walks."
     step_m: float
     proved: bool
-    "False when a search was cut short: the bound then does not hold."
+    "False when a search of the grid was cut short: better may be on it, and the bound is of the worst placed alone."
     conflict: tuple[str, ...] = ()
-    "Installations that cannot stand together: each group of fewer of them can."
+    "Installations that cannot stand together on the grid, though any fewer of them can."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,21 +118,24 @@ def arrange(
         for a in range(len(wanted)) for b in range(a + 1, len(wanted))
     }  # fmt: skip
     between = {key: _pair_margins(spots[key[0]].places, spots[key[1]].places, pair) for key, pair in pairs.items()}
-    search = _Search(spots, between)
+    search = SpotSearch([s.margin for s in spots], [s.walk for s in spots], between, alike=_alike(wanted, spots))
     margin_m, chosen = search.largest_margin(most_m=keep_m)
-    # A place off the grid lies within half a diagonal of a spot, and two of them lose at most a diagonal.
-    bound_m = margin_m + MARGIN_STEP_M + np.sqrt(2.0) * step_m
-    if chosen is None or margin_m < 0.0:
+    bound_m = _bound_alone(wanted, question.land)
+    if search.proved and (keep_m is None or margin_m < keep_m):
+        bound_m = min(bound_m, _bound_on_grid(margin_m, step_m, pairs))
+    if margin_m >= 0.0:
+        chosen = search.least_walk(margin_m, chosen)
+    stands = _polished(wanted, laid, pairs, spots, chosen, step_m, grow=keep_m is None or margin_m < 0.0)
+    reached_m = min(s.margin_m for s in stands)
+    if reached_m < 0.0:
         return Arrangement(
-            stands=(), margin_m=margin_m, bound_m=bound_m, walk_m=0.0, step_m=step_m, proved=search.proved,
+            stands=(), margin_m=reached_m, bound_m=bound_m, walk_m=0.0, step_m=step_m, proved=search.proved,
             conflict=_conflict(wanted, spots, between),
         )  # fmt: skip
-    chosen = search.least_walk(margin_m, chosen)
-    stands = _polished(wanted, laid, pairs, spots, chosen, step_m, grow=keep_m is None)
     return Arrangement(
         stands=stands,
-        margin_m=min(s.margin_m for s in stands),
-        bound_m=bound_m,
+        margin_m=reached_m,
+        bound_m=max(bound_m, reached_m),
         walk_m=sum(s.walk_m or 0.0 for s in stands),
         step_m=step_m,
         proved=search.proved,
@@ -141,15 +146,58 @@ def _step(land: BaseGeometry, most_spots: int) -> float:
     return float(np.sqrt(land.area / most_spots))
 
 
+def _bound_alone(wanted: Sequence[Wanted], land: BaseGeometry) -> float:
+    """What the worst placed of them would have with the site to itself."""
+    return min(
+        best_places([r for r in w.demands.requirements if r.is_must], w.installation, land, count=1)[0].bound_m
+        for n, w in enumerate(wanted)
+        if not any(_same(w, other) for other in wanted[:n])
+    )
+
+
+def _bound_on_grid(margin_m: float, step_m: float, pairs: dict[tuple[int, int], tuple[_Pair, ...]]) -> float:
+    """The best margin of the grid and what leaving the grid may gain.
+
+    On the grid an outline keeps the orientation that suits it alone, and one that is far from another counts as the
+    disc around it: turned and measured it may be farther by what its corners stand out.
+    """
+    corners_m = max((_corners_m(p.one) + _corners_m(p.other) for each in pairs.values() for p in each), default=0.0)
+    bound_m = margin_m + MARGIN_STEP_M + float(np.sqrt(2.0)) * step_m + corners_m
+    # Spots that are short by more than a step were left out; half a diagonal from them nothing reaches this.
+    return bound_m if margin_m >= 0.0 else max(bound_m, -(1.0 - float(np.sqrt(0.5))) * step_m)
+
+
+def _corners_m(outline: Outline) -> float:
+    """How much farther the farthest corner of an outline is from its place than its nearest edge."""
+    if outline.is_disc:
+        return 0.0
+    here = shapely.Point(0.0, 0.0)
+    edge_m = shapely.distance(shapely.boundary(outline.geometry), here) if outline.geometry.covers(here) else 0.0
+    return outline.reach_m - float(edge_m)
+
+
+def _same(one: Wanted, other: Wanted) -> bool:
+    """Whether two are wanted alike, as a pit and its reserve: exchanging them changes nothing."""
+    a, b = one.installation, other.installation
+    alike = (a.kind, a.pit, a.enclosure, a.orientation_deg) == (b.kind, b.pit, b.enclosure, b.orientation_deg)
+    return alike and dict(a.attributes) == dict(b.attributes)
+
+
+def _alike(wanted: Sequence[Wanted], spots: Sequence[_Spots]) -> frozenset[tuple[int, int]]:
+    return frozenset(
+        (a, b)
+        for b in range(len(wanted))
+        for a in range(b)
+        if _same(wanted[a], wanted[b])
+        and np.array_equal(spots[a].margin, spots[b].margin)
+        and np.array_equal(spots[a].walk, spots[b].walk)
+    )
+
+
 def _spots(wanted: Wanted, laid: Clearances, land: BaseGeometry, step_m: float) -> _Spots:
     """A grid over the land, each spot with its best orientation; those a diagonal short are kept for the bound."""
     west, south, east, north = shapely.bounds(land)
-    x, y = (
-        grid.ravel()
-        for grid in np.meshgrid(
-            np.arange(west + step_m / 2, east, step_m), np.arange(south + step_m / 2, north, step_m)
-        )
-    )
+    x, y = (grid.ravel() for grid in np.meshgrid(_middles(west, east, step_m), _middles(south, north, step_m)))
     on = shapely.dwithin(shapely.points(x, y), land, step_m)
     x, y = x[on], y[on]
     turns = wanted.installation.turns
@@ -165,6 +213,12 @@ def _spots(wanted: Wanted, laid: Clearances, land: BaseGeometry, step_m: float) 
     places = Places(x_m=x[near], y_m=y[near], orientation_deg=np.array(angles)[best[near]])
     walk = wanted.walks.lengths(np.column_stack([places.x_m, places.y_m])) if wanted.walks else np.zeros(len(places))
     return _Spots(places, margin[near], walk)
+
+
+def _middles(start_m: float, end_m: float, step_m: float) -> np.ndarray:
+    """Middles of the fewest equal cells, none longer than a step, that cover a length."""
+    count = max(1, ceil((end_m - start_m) / step_m))
+    return start_m + (np.arange(count) + 0.5) * (end_m - start_m) / count
 
 
 def _pairs(one: Installation, other: Installation, question: Question, strip_m: float) -> tuple[_Pair, ...]:
@@ -212,98 +266,6 @@ def _measured(a: Places, b: Places, pair: _Pair, i: np.ndarray, j: np.ndarray) -
     return shapely.distance(one, other) - pair.one.radius_m - pair.other.radius_m - pair.required_m
 
 
-class _Search:
-    """Depth-first searches over one spot for each installation; `proved` turns false when one is cut short."""
-
-    def __init__(self, spots: Sequence[_Spots], between: dict[tuple[int, int], np.ndarray]):
-        self.spots, self.between = spots, between
-        self.proved = True
-        self._nodes = 0
-
-    def largest_margin(self, *, most_m: float | None) -> tuple[float, list[int] | None]:
-        """The largest smallest margin to the centimetre, rounded down, and spots that reach it."""
-        high = min(float(s.margin.max()) for s in self.spots)
-        high = high if most_m is None else min(high, most_m)
-        top = self._any(high)
-        if top is not None:
-            return high, top
-        # The worst that a pair can be is two outlines over one another.
-        low = min(float(s.margin.min()) for s in self.spots) - max(
-            (float(-m.min()) for m in self.between.values()), default=0.0
-        )
-        low = min(low, high - MARGIN_STEP_M)
-        chosen = self._any(low)
-        while high - low > MARGIN_STEP_M:
-            middle = (low + high) / 2.0
-            found = self._any(middle)
-            if found is None:
-                high = middle
-            else:
-                low, chosen = middle, found
-        return low, chosen
-
-    def _any(self, margin_m: float) -> list[int] | None:
-        """Spots that all keep a margin, or None."""
-        walks = [np.zeros(len(s.margin)) for s in self.spots]
-        prefer = [-s.margin for s in self.spots]
-        return self._descend(margin_m, walks, prefer, first=True)[1]
-
-    def least_walk(self, margin_m: float, fallback: list[int]) -> list[int]:
-        """Spots that keep the margin with the least sum of walks."""
-        walks = [s.walk for s in self.spots]
-        return self._descend(margin_m, walks, walks, first=False)[1] or fallback
-
-    def _descend(
-        self, margin_m: float, costs: Sequence[np.ndarray], prefer: Sequence[np.ndarray], *, first: bool
-    ) -> tuple[float, list[int] | None]:
-        allowed = [s.margin >= margin_m for s in self.spots]
-        together = {key: margin >= margin_m for key, margin in self.between.items()}
-        self._nodes = 0
-        best: list[float | list[int] | None] = [np.inf, None]
-        self._place({}, 0.0, allowed, together, costs, prefer, best, first=first)
-        cost, chosen = best
-        assert isinstance(cost, float)
-        return cost, chosen if isinstance(chosen, list) else None
-
-    def _place(
-        self, placed: dict[int, int], cost: float, allowed: list[np.ndarray],
-        together: dict[tuple[int, int], np.ndarray], costs: Sequence[np.ndarray], prefer: Sequence[np.ndarray],
-        best: list[float | list[int] | None], *, first: bool,
-    ) -> bool:  # fmt: skip
-        """Place one more; true when the search may stop."""
-        if len(placed) == len(self.spots):
-            best[:] = [cost, [placed[k] for k in range(len(self.spots))]]
-            return first
-        left = [k for k in range(len(self.spots)) if k not in placed]
-        if any(not allowed[k].any() for k in left):
-            return False
-        rest = {k: float(costs[k][allowed[k]].min()) for k in left}
-        # The one with the fewest spots left is the hardest to place, so it goes first.
-        k = min(left, key=lambda one: int(allowed[one].sum()))
-        others = sum(value for one, value in rest.items() if one != k)
-        options = np.flatnonzero(allowed[k])
-        for spot in options[np.argsort(prefer[k][options], kind="stable")]:
-            self._nodes += 1
-            if self._nodes > MOST_NODES:
-                self.proved = False
-                return True
-            bound = cost + float(costs[k][spot]) + others
-            assert isinstance(best[0], float)
-            if not first and bound >= best[0]:
-                if prefer[k] is costs[k]:
-                    break
-                continue
-            narrowed = list(allowed)
-            for one in left:
-                if one != k:
-                    row = together[(k, one)][spot] if k < one else together[(one, k)][:, spot]
-                    narrowed[one] = allowed[one] & row
-            if self._place({**placed, k: int(spot)}, cost + float(costs[k][spot]), narrowed, together, costs, prefer,
-                           best, first=first):  # fmt: skip
-                return True
-        return False
-
-
 def _conflict(
     wanted: Sequence[Wanted], spots: Sequence[_Spots], between: dict[tuple[int, int], np.ndarray]
 ) -> tuple[str, ...]:
@@ -313,7 +275,8 @@ def _conflict(
     def fits(chosen: Sequence[int]) -> bool:
         index = {k: n for n, k in enumerate(chosen)}
         sub = {(index[a], index[b]): m for (a, b), m in between.items() if a in index and b in index}
-        return not chosen or _Search([spots[k] for k in chosen], sub)._any(0.0) is not None
+        margins_, walks = [spots[k].margin for k in chosen], [spots[k].walk for k in chosen]
+        return not chosen or SpotSearch(margins_, walks, sub).any_spots(0.0) is not None
 
     for k in list(group):
         rest = [one for one in group if one != k]

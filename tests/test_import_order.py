@@ -12,7 +12,7 @@ import siting
 
 PACKAGE = Path(siting.__file__).parent
 ORDER = (
-    "errors sweep conditions kinds",
+    "errors sweep conditions kinds spot_search",
     "materials frame uncertainty usual directions plane finding",
     "groundwater wind slope pits ground_taken site control_points",
     "installation rules layer",
@@ -31,7 +31,8 @@ ORDER = (
     "assess",
     "batch layout",
     "io outputs",
-    "registries",
+    "registries job engine",
+    "runs",
     "cli api",
     "__main__",
 )
@@ -39,7 +40,7 @@ ORDER = (
 LEVEL = {name: level for level, line in enumerate(ORDER) for name in line.split()}
 RESULTS = {name for name in LEVEL if LEVEL["clearance"] <= LEVEL[name] < LEVEL["io"]}
 "What comes out of margins."
-EDGES = ("io", "outputs", "registries", "cli", "api", "__main__")
+EDGES = ("io", "outputs", "registries", "job", "engine", "runs", "cli", "api", "__main__")
 SMALL = {"kinds"}
 "Reads the vocabulary that lies beside it in the package."
 
