@@ -89,7 +89,9 @@ def judge(
     governing: dict[tuple[str, str], _Judged] = {}
     for requirement in demands.requirements:
         margin = in_plan[id(requirement)] if requirement.in_plan else fixed_margin(requirement)
-        judged = _Judged(requirement, _settled(margin), confidence, off_side=_off_side(requirement, demands, place))
+        judged = _Judged(
+            requirement, _settled(margin), confidence, off_side=margin > 0.0 and _off_side(requirement, demands, place)
+        )
         key = (requirement.rule.full_id, requirement.limit.relation)
         held = governing.setdefault(key, judged)
         judged.failing = held.failing + (judged.verdict is Verdict.FAILS) * (held is not judged)
