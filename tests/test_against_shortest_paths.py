@@ -91,6 +91,14 @@ def test_bends_of_the_fixtures():
     assert ((4.0, 8.5), (5.0, 9.0), (6.0, 8.5)) == route(P, (4, 8.5), (6, 8.5)).points
 
 
+def test_a_way_may_bend_where_two_cells_touch():
+    """On the ground of G: in by the point (7, 6) between two cells and sharply on (own, two straight legs)."""
+    way = route(G, (6.1, 5.2), (7.1, 6.9))
+
+    assert np.hypot(0.9, 0.8) + np.hypot(0.1, 0.9) == pytest.approx(way.length_m, abs=ROUNDING_M)
+    assert (7.0, 6.0) == way.points[1]
+
+
 def test_a_bar_across_the_whole_ground_leaves_no_way():
     """S: the hole sticks out of the square on both sides."""
     bar = Polygon([(-5.1, 1), (-5.1, 2), (5.1, 2), (5.1, 1)])

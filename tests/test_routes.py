@@ -158,6 +158,16 @@ def test_two_buildings_that_touch_at_a_corner_let_nobody_through():
     )
 
 
+def test_a_way_bends_either_way_where_two_grounds_touch_in_a_point():
+    """In plan alone: both grounds have a plain right angle there, and still the way turns at it."""
+    free = LAND.difference(shapely.union_all([shapely.box(0, 0, 20, 20), shapely.box(20, 20, 40, 40)]))
+
+    for end in ((35, 15), (24, 2)):
+        way = route(free, (10, 30), end)
+        assert (20.0, 20.0) == way.points[1]
+        assert math.hypot(10, 10) + math.dist((20, 20), end) == pytest.approx(way.length_m, abs=ROUNDING_M)
+
+
 def test_a_room_inside_a_building_is_left_by_its_doors_or_by_its_edge():
     """A point in the plan of a building; a door 0.2 m off its wall counts, one elsewhere does not."""
     assert BLOCK == way_out(Point(12, 12), [BLOCK])

@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import replace
+from itertools import combinations
 
 import numpy as np
 import pytest
@@ -166,6 +167,24 @@ def test_ties_are_chosen_to_meet_well():
     assert [120.0] * 3 == pytest.approx(ties.angles_deg, abs=1.0)
     assert {20.0, math.hypot(17, 10)} == {tie.distance_m for tie in ties.ties}
     assert () == ties.cautions
+
+
+@settings(max_examples=60, deadline=None)
+@given(bearings=st.lists(st.floats(0, 359), min_size=3, max_size=7, unique=True), near_m=st.floats(3, 30))
+def test_ties_that_all_meet_well_are_taken_where_there_are_any(bearings, near_m):
+    """Whatever three would fix the peg best: the third is there to find a misreading of either of the others."""
+    points = [
+        at((near_m + k) * math.sin(math.radians(b)), (near_m + k) * math.cos(math.radians(b)))
+        for k, b in enumerate(bearings)
+    ]
+
+    def meet_well(trio):
+        apart = [abs(one - other) for one, other in combinations(trio, 2)]
+        return all(30.0 <= min(a, 360.0 - a) <= 150.0 for a in apart)
+
+    chosen = peg_ties(CENTRE, points).angles_deg
+
+    assert all(29.999 <= angle <= 150.001 for angle in chosen) or not any(map(meet_well, combinations(bearings, 3)))
 
 
 def test_how_well_ties_fix_a_peg():
