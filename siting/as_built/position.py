@@ -8,10 +8,9 @@ import numpy as np
 
 from siting.as_built.misfit import agree, suspected
 from siting.errors import Fault, InputError, SitingError
+from siting.separations import STEEL_TAPE_SIGMA_M
 from siting.uncertainty import combined
 
-TAPE_SIGMA_M = 0.02
-"What a taped length of some tens of metres is good to on easy ground (*common practice*)."
 STEPS = 50
 SETTLED_M = 1e-8
 BESIDE_SIGMAS = 3.0
@@ -28,7 +27,7 @@ class MeasuredTie:
     x_m: float
     y_m: float
     distance_m: float
-    sigma_m: float = TAPE_SIGMA_M
+    sigma_m: float = STEEL_TAPE_SIGMA_M
     "Of the tape."
     point_sigma_m: float = 0.0
     "Of the point it was taped from, per axis."

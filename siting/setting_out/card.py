@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from math import ceil
 
 from siting.requirements import Demands, Question
+from siting.separations import STEEL_TAPE_SIGMA_M
 from siting.setting_out.pegs import (
     OFFSET_M,
     WORKING_STRIP_M,
@@ -22,7 +23,7 @@ from siting.setting_out.pegs import (
 )
 from siting.setting_out.points import TiePoint, tie_points
 from siting.setting_out.stations import Ray, best_stations, rays
-from siting.setting_out.ties import TAPE_M, TAPE_SIGMA_M, PegTies, all_ties
+from siting.setting_out.ties import TAPE_M, PegTies, all_ties
 from siting.setting_out.tolerance import PegTolerance, accuracy_needed
 from siting.site import Status
 
@@ -112,7 +113,7 @@ def _cautions(
             "out from them stand right against these features, but may differ so much from the plan; tape the "
             "distances of the compliance table as well"
         )
-    if tolerance.within_m < TAPE_SIGMA_M * 2.0:
+    if tolerance.within_m < STEEL_TAPE_SIGMA_M * 2.0:
         cautions.append(
             f"{tolerance.rule} leaves {tolerance.within_m:.2f} m: less than a tape can promise; set out with an "
             "instrument, or choose a place with more margin"

@@ -7,10 +7,11 @@ from itertools import combinations
 from shapely.geometry.base import BaseGeometry
 
 from siting.frame import bearing_deg
+from siting.separations import STEEL_TAPE_SIGMA_M
 from siting.setting_out.lines import Levels, Point2, along_slope_m, polar
 from siting.setting_out.pegs import Peg
 from siting.setting_out.points import TiePoint, sighted
-from siting.setting_out.ties import TAPE_SIGMA_M, worst_sigma_m
+from siting.setting_out.ties import worst_sigma_m
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,7 +39,7 @@ def best_stations(
         for pair in combinations(sighted(xy, points, walls, reach_m), 2)
         if sighted(pair[0].xy, pair[1:], walls, 2.0 * reach_m)
     ]
-    return min(pairs, key=lambda pair: worst_sigma_m(xy, pair, TAPE_SIGMA_M), default=())
+    return min(pairs, key=lambda pair: worst_sigma_m(xy, pair, STEEL_TAPE_SIGMA_M), default=())
 
 
 def rays(pegs: Sequence[Peg], stations: Sequence[TiePoint], *, levels: Levels | None = None) -> tuple[Ray, ...]:

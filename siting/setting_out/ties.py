@@ -9,6 +9,7 @@ import numpy as np
 from shapely.geometry.base import BaseGeometry
 
 from siting.frame import bearing_deg
+from siting.separations import STEEL_TAPE_SIGMA_M
 from siting.setting_out.lines import Levels, Point2, along_slope_m, apart
 from siting.setting_out.pegs import Peg
 from siting.setting_out.points import TiePoint, sighted
@@ -16,8 +17,6 @@ from siting.usual import positive
 
 TAPE_M = 50.0
 "Length of the tape (*common practice*)."
-TAPE_SIGMA_M = 0.02
-"What a taped length of some tens of metres is good to on easy ground (*common practice*)."
 TIES = 3
 FLATTEST_DEG, BLUNTEST_DEG = 30.0, 150.0
 "Two ties that meet at less or more fix a peg badly along one direction (*common practice*)."
@@ -54,7 +53,7 @@ def all_ties(
     *,
     walls: Sequence[BaseGeometry] = (),
     tape_m: float = TAPE_M,
-    tape_sigma_m: float = TAPE_SIGMA_M,
+    tape_sigma_m: float = STEEL_TAPE_SIGMA_M,
     levels: Levels | None = None,
 ) -> tuple[PegTies, ...]:
     """The ties of several pegs: from the same three points for all where three serve all well, else each its own.
@@ -81,7 +80,7 @@ def peg_ties(
     *,
     walls: Sequence[BaseGeometry] = (),
     tape_m: float = TAPE_M,
-    tape_sigma_m: float = TAPE_SIGMA_M,
+    tape_sigma_m: float = STEEL_TAPE_SIGMA_M,
     levels: Levels | None = None,
 ) -> PegTies:
     """Three tape lengths to a peg, chosen so that they meet well and the third tells a misreading.
