@@ -69,9 +69,9 @@ class Arrangement:
     stands: tuple[Stand, ...]
     "Empty when there is no arrangement on the grid."
     margin_m: float
-    "The smallest margin of the arrangement; the best that was reached when it is negative."
+    "The smallest margin of the arrangement; the best that was reached on the land when it is negative."
     bound_m: float
-    "No arrangement, on the grid or off it, has a larger smallest margin."
+    "No arrangement on the land, on the grid or off it, has a larger smallest margin."
     walk_m: float
     "Sum of the walks."
     step_m: float
@@ -129,7 +129,7 @@ def arrange(
     reached_m = min(s.margin_m for s in stands)
     if reached_m < 0.0:
         return Arrangement(
-            stands=(), margin_m=reached_m, bound_m=bound_m, walk_m=0.0, step_m=step_m, proved=search.proved,
+            stands=(), margin_m=min(reached_m, bound_m), bound_m=bound_m, walk_m=0.0, step_m=step_m, proved=search.proved,
             conflict=_conflict(wanted, spots, between),
         )  # fmt: skip
     return Arrangement(

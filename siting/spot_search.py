@@ -39,12 +39,9 @@ class SpotSearch:
         top = self.any_spots(high)
         if top is not None:
             return high, top
-        # The worst that a pair can be is two outlines over one another.
-        low = min(float(m.min()) for m in self.margins) - max(
-            (float(-m.min()) for m in self.between.values()), default=0.0
-        )
+        low = min(float(m.min()) for m in (*self.margins, *self.between.values()))
         low = min(low, high - MARGIN_STEP_M)
-        # Nothing is as bad as that, so any spots will do.
+        # Nothing is worse than that, so any spots will do.
         chosen = self.any_spots(low) or [0] * len(self.margins)
         while high - low > MARGIN_STEP_M:
             middle = (low + high) / 2.0
