@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import shapely
 from shapely import affinity
+from shapely.geometry import Point
 from shapely.geometry.base import BaseGeometry
 
 from siting.clearance import lay_out, margins, one_place
@@ -64,12 +65,12 @@ def _nearest_ground(
 
     Looked for in widening circles, since only what reaches into a circle can forbid ground in it.
     """
-    here = shapely.points(middle)
+    here = Point(middle)
     farthest_m = float(shapely.distance(shapely.points(shapely.get_coordinates(land)), here).max())
     reach_m = FIRST_CIRCLE_M
     while True:
         near = _reaching(must, movable, here, reach_m)
-        circle = shapely.intersection(land, shapely.buffer(here, reach_m))
+        circle = land.intersection(here.buffer(reach_m))
         ground = ground_left(near, movable, circle, (0.0,), factor=0.0)
         if not ground.is_empty:
             x, y = shapely.get_coordinates(shapely.shortest_line(here, ground))[-1]
@@ -86,7 +87,8 @@ def _reaching(
     zones = [r for r in requirements if r.sense is Sense.OUTSIDE]
     rest = [r for r in requirements if r.sense is not Sense.OUTSIDE]
     reach = np.array([r.limit_m + r.gap_m for r in zones]) + movable.pit.circumradius_m
-    near = shapely.dwithin(np.array([r.geometry for r in zones], dtype=object), here, reach_m + 1.01 * reach)
+    geometries = np.array([r.geometry for r in zones], dtype=object)
+    near = shapely.distance(geometries, here) <= reach_m + 1.01 * reach
     return [*rest, *(zones[i] for i in np.flatnonzero(near))]
 
 

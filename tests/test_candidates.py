@@ -14,7 +14,6 @@ from conftest import (
     SQUARE,
     ZOO,
     asked,
-    feature,
     grid,
     judged,
     new,
@@ -22,7 +21,6 @@ from conftest import (
     plot,
     site,
 )
-from shapely.geometry import Point
 
 from siting.candidates import DEFAULT_GAP_M, best_places
 from siting.clearance import Places, lay_out, margins
@@ -174,9 +172,7 @@ def test_turning_is_never_worse_than_lying_fast():
     free, fast = new(enclosure=rectangle(8.0, 3.0)), new(enclosure=rectangle(8.0, 3.0), orientation_deg=0.0)
     by = pack(ON_THE_LAND.replace("at_least_m = 5", "at_least_m = 1"))
 
-    assert (
-        _find(strip, free, by=by, count=1)[0].bound_m >= _find(strip, fast, by=by, count=1)[0].margin_m + 1.0
-    )
+    assert _find(strip, free, by=by, count=1)[0].bound_m >= _find(strip, fast, by=by, count=1)[0].margin_m + 1.0
 
 
 def test_without_anything_to_measure_from_there_is_no_best_place():

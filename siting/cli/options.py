@@ -4,7 +4,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from math import isfinite
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -53,7 +53,7 @@ class Metres(click.FloatRange):
 
     name = "metres"
 
-    def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> float:
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
         """The number, or click's own message."""
         number = super().convert(value, param, ctx)
         if not isfinite(number):
