@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from siting import pits
+from siting.errors import InputError
 from siting.ground_taken import outline_dimensions
 from siting.installation import Dimensions
 from siting.kinds import Vocabulary
@@ -43,11 +44,15 @@ def size(request: Request) -> Size:
     for quantity in ("pit_diameter_m", "pit_depth_m", "wall_m", "births_per_day"):
         if (value := getattr(request, quantity)) is not None:
             checked(quantity, value)
+    for quantity in ("pit_m", "enclosure_m"):
+        for each_m in getattr(request, quantity) or ():
+            checked(quantity, each_m)
     sizing = _sizing(request)
     length_m, width_m = request.pit_m or (request.pit_diameter_m or _diameter(request, sizing), None)
     wall_m = _wall(request)
     taken = outline_dimensions(max(length_m, width_m or 0.0), wall_m=wall_m or PIT_WALL_M)
     enclosure = request.enclosure_m or (taken.enclosure_length_m, taken.enclosure_width_m)
+    _refuse_to_stick_out(enclosure, (length_m + 2.0 * wall_m, (width_m or length_m) + 2.0 * wall_m))
     depth_m = request.pit_depth_m if request.pit_depth_m is not None else sizing.depth_m if sizing else None
     return Size(
         dimensions=Dimensions(
@@ -60,6 +65,17 @@ def size(request: Request) -> Size:
         ),
         sizing=sizing,
         reasons=(*(sizing.because if sizing else ()), *(taken.reasons if request.enclosure_m is None else ())),
+    )
+
+
+def _refuse_to_stick_out(enclosure_m: tuple[float, float], pit_m: tuple[float, float]) -> None:
+    if all(outer >= inner for outer, inner in zip(sorted(enclosure_m), sorted(pit_m), strict=True)):
+        return
+    raise InputError.of(
+        f"an enclosure of {enclosure_m[0]:g} x {enclosure_m[1]:g} m round a pit of {pit_m[0]:g} x {pit_m[1]:g} m "
+        "with its walls",
+        needed="an enclosure that holds the pit",
+        do_next="give enclosure_m as length and width over all, in metres, or leave it out",
     )
 
 

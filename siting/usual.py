@@ -46,6 +46,8 @@ USUAL: Mapping[str, Usual] = MappingProxyType(
         "litres_per_birth": Usual(low=0.5, high=50.0, unit="litres", slips=((1000.0, "if it was typed in m3"),)),
         "litres_per_month": Usual(low=0.1, high=20000.0, unit="litres a month"),
         "pit_diameter_m": Usual(low=0.5, high=6.0, unit="m", slips=_LENGTH),
+        "pit_m": Usual(low=0.5, high=6.0, unit="m", slips=_LENGTH),
+        "enclosure_m": Usual(low=0.8, high=60.0, unit="m", slips=_LENGTH),
         "pit_depth_m": Usual(low=0.3, high=12.0, unit="m", slips=_LENGTH),
         "freeboard_m": Usual(low=0.1, high=1.5, unit="m", slips=_LENGTH),
         "wall_m": Usual(low=0.05, high=0.8, unit="m", slips=_LENGTH),

@@ -14,6 +14,7 @@ from siting.io.toml_table import TomlTable, is_number
 from siting.kinds import UNKNOWN, folded, vocabulary
 from siting.site import STALE_AFTER_YEARS, Ground, Request, Survey
 from siting.uncertainty import DEFAULT_CONFIDENCE
+from siting.usual import USUAL, checked
 
 SECTORS = ("N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE", "S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW")
 MOST_PERCENT = 101.0
@@ -187,6 +188,14 @@ def _request(table: TomlTable) -> Request | None:
         orientation_deg=table.number("orientation_deg", at_least=0, at_most=360),
         attributes=table.free("attributes"),
     )
+    _usual(table, births_per_day=request.births_per_day, users=request.users, wall_m=request.wall_m)
+    _usual(table, pit_diameter_m=request.pit_diameter_m, pit_depth_m=request.pit_depth_m)
+    for name, sizes in (("pit_m", request.pit_m), ("enclosure_m", request.enclosure_m)):
+        for size_m in sizes or ():
+            # The key is blamed once, though both of its numbers may be odd.
+            if _usual(table, **{name: size_m}):
+                break
+    _usual(table.table("attributes"), **{n: v for n, v in request.attributes.items() if isinstance(v, float)})
     table.close()
     return request
 
@@ -199,12 +208,28 @@ def _ground(table: TomlTable) -> Ground:
         levels_season=table.text("levels_season") or "",
         material=table.text("material"),
         conductivity_m_per_day=table.number("conductivity_m_per_day", above=0),
-        porosity=table.number("porosity", above=0, below=1),
+        porosity=table.number("porosity", above=0),
         height_sigma_m=table.number("height_sigma_m", at_least=0),
         attributes=table.free("attributes"),
     )
+    _usual(table, conductivity_m_per_day=ground.conductivity_m_per_day, porosity=ground.porosity)
     table.close()
     return ground
+
+
+def _usual(table: TomlTable, **values: float | None) -> bool:
+    """Blame every value outside the usual range of its quantity, with the readings that would fit; true if any is."""
+    blamed = False
+    for name, value in values.items():
+        if value is None or name not in USUAL:
+            continue
+        try:
+            checked(name, value)
+        except InputError as error:
+            told, blamed = error.faults[0], True
+            do_next = f"correct the value: {told.do_next}"
+            table.blame(table.named(name), table.values[name], needed=told.needed, do_next=do_next)
+    return blamed
 
 
 def _wind(table: TomlTable) -> dict[str, float]:
