@@ -83,8 +83,12 @@ class Job:
     def assessed(self, path: Path) -> Assessment:
         """A site read, examined and assessed."""
         site = read_site(path, assume_crs=self.assume_crs)
+        return self.of_site(site, beside=str(path if path.is_dir() else path.parent))
+
+    def of_site(self, site: Site, *, beside: str | None) -> Assessment:
+        """A site examined and assessed; `beside` is where packs that it names itself are looked up."""
         wanted = self.packs or site.packs or (self.default_pack,)
-        beside = self.beside if self.packs else str(path if path.is_dir() else path.parent)
+        beside = self.beside if self.packs else beside
         in_force = _packs(wanted, beside if any(name.endswith(".toml") for name in wanted) else None)
         site = examined(replace(site, packs=wanted), in_force)
         request = self._request(site)

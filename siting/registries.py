@@ -46,15 +46,14 @@ def screen_files(
         import scipy  # noqa: F401
     except ImportError as error:
         raise needs("screen", error) from None
-    asked = frozenset(name.split(".", 1)[1] for line in answerable(packs)[0] for name in line.needs)
-    asked |= frozenset(TOWARDS.values())
+    asked = asked_of(packs)
     one = Registry(hazards, replace(hazards_told or Told(), attributes=asked), words)
     other = Registry(receptors, replace(receptors_told or Told(), attributes=asked), words)
     names = Tables.names(as_csv=as_csv, with_map=with_map)
     with Files(folder, names, overwrite=overwrite) as files:
         parts = list(other.parts())
         one.expected = other.bulk
-        ids = _joined_ids([part.ids for part in parts])
+        ids = joined_ids([part.ids for part in parts])
         layer = joined([part.layer for part in parts], source=other.source)
         itself = one.source == other.source
         laid = lay_out(layer, packs, words, measured_to_itself=itself)
@@ -113,7 +112,13 @@ def _results(
     }  # fmt: skip
 
 
-def _joined_ids(parts: Sequence[Any]) -> Any:
+def asked_of(packs: Sequence[Pack]) -> frozenset[str]:
+    """Attributes that the packs ask for, without their owner, and the bearings that tell sides."""
+    return frozenset(n.split(".", 1)[1] for line in answerable(packs)[0] for n in line.needs) | set(TOWARDS.values())
+
+
+def joined_ids(parts: Sequence[Any]) -> Any:
+    """The ids of several parts as one Arrow array."""
     import pyarrow as pa
 
     return pa.concat_arrays([p.combine_chunks() if isinstance(p, pa.ChunkedArray) else p for p in parts])

@@ -32,7 +32,7 @@ ORDER = (
     "batch layout",
     "io outputs",
     "registries job engine",
-    "runs",
+    "runs frames",
     "cli api",
     "__main__",
 )
@@ -40,7 +40,7 @@ ORDER = (
 LEVEL = {name: level for level, line in enumerate(ORDER) for name in line.split()}
 RESULTS = {name for name in LEVEL if LEVEL["clearance"] <= LEVEL[name] < LEVEL["io"]}
 "What comes out of margins."
-EDGES = ("io", "outputs", "registries", "job", "engine", "runs", "cli", "api", "__main__")
+EDGES = ("io", "outputs", "registries", "job", "engine", "runs", "frames", "cli", "api", "__main__")
 SMALL = {"kinds"}
 "Reads the vocabulary that lies beside it in the package."
 

@@ -76,9 +76,12 @@ class Part:
 class Registry:
     """An open registry; its counts are complete once all parts are read."""
 
-    path: Path
+    path: Path | None
+    "None where the rows do not come from a file."
     told: Told
     words: Vocabulary
+    given: Rows | None = None
+    "Rows that are open already."
     rows: Rows = field(init=False)
     taken: Headings = field(init=False)
     way: str = field(init=False)
@@ -99,7 +102,7 @@ class Registry:
     _sha256: str = ""
 
     def __post_init__(self) -> None:
-        self.rows = open_rows(self.path, layer=self.told.layer, wanted=None)
+        self.rows = self.given or open_rows(self._file, layer=self.told.layer)
         self._reopen()
 
     @property
@@ -108,16 +111,23 @@ class Registry:
         return self.rows.name
 
     @property
+    def _file(self) -> Path:
+        assert self.path is not None
+        return self.path
+
+    @property
     def sha256(self) -> str:
         """Checksum of the file."""
         if not self._sha256:
-            with self.path.open("rb") as file:
+            with self._file.open("rb") as file:
                 self._sha256 = hashlib.file_digest(file, "sha256").hexdigest()
         return self._sha256
 
     @property
     def source(self) -> str:
         """What tells this table from another: the file and the layer."""
+        if self.path is None:
+            return self.rows.name
         return f"{self.path.resolve()} {self.told.layer or ''}"
 
     @property
@@ -181,7 +191,7 @@ class Registry:
             self.rows.notes.append(f"crs {told} as told, although the file says {stated[:60]}")
         if told or stated:
             return str(told or stated)
-        document = Document(path=self.path, name=self.rows.name, data=b"")
+        document = Document(path=Path(self.rows.name), name=self.rows.name, data=b"")
         raise InputError(crs_missing(document, f"positions as {self.way}, and no crs"))
 
     # --- parts ---------------------------------------------------------------------------------------------------

@@ -46,19 +46,19 @@ class Rows:
     "Number of the first row after the heading: 2 in a text file, where the heading is row 1."
 
 
-def open_rows(path: Path, *, layer: str | None = None, wanted: frozenset[str] | None = None) -> Rows:
+def open_rows(path: Path, *, layer: str | None = None) -> Rows:
     """A table ready to be read; raises InputError when it is none that can be read.
 
-    `wanted` are headings to keep, None for all; `layer` names one of several layers.
+    `layer` names one of several layers.
     """
     suffix = path.suffix.lower()
     if suffix in (".parquet", ".geoparquet", ".pq"):
-        return _parquet(path, wanted)
+        return _parquet(path)
     if suffix in (".csv", ".tsv", ".txt"):
-        return _csv(path, wanted)
+        return _csv(path)
     if suffix in (".gpkg", ".fgb", ".shp"):
-        return _vector(path, layer, wanted)
-    return _whole(path, wanted)
+        return _vector(path, layer)
+    return _whole(path)
 
 
 def needs(extra: str, error: ImportError) -> SitingError:
@@ -83,7 +83,7 @@ def _unreadable(name: str, error: Exception, needed: str) -> SitingError:
 # --- Parquet ---------------------------------------------------------------------------------------------------
 
 
-def _parquet(path: Path, wanted: frozenset[str] | None) -> Rows:
+def _parquet(path: Path) -> Rows:
     import json
 
     import pyarrow as pa
@@ -97,11 +97,10 @@ def _parquet(path: Path, wanted: frozenset[str] | None) -> Rows:
         raise _unreadable(path.name, error, "a whole Parquet file") from None
     geometry = geo.get("primary_column")
     crs = _crs_of_geoparquet(geo["columns"][geometry]) if geometry else None
-    names = tuple(name for name in schema.names if wanted is None or name in wanted or name == geometry)
 
     def parts() -> Iterator[Any]:
         try:
-            yield from file.iter_batches(batch_size=PART_ROWS, columns=list(names))
+            yield from file.iter_batches(batch_size=PART_ROWS)
         except (pa.ArrowException, OSError) as error:
             raise _unreadable(path.name, error, "a whole Parquet file") from None
 
@@ -129,7 +128,7 @@ def _short(text: str) -> str:
 # --- CSV -------------------------------------------------------------------------------------------------------
 
 
-def _csv(path: Path, wanted: frozenset[str] | None) -> Rows:
+def _csv(path: Path) -> Rows:
     import pyarrow as pa
     import pyarrow.csv as pacsv
 
@@ -162,7 +161,7 @@ def _csv(path: Path, wanted: frozenset[str] | None) -> Rows:
         )
         return "skip"
 
-    keep = [name for name in names if name and (wanted is None or name in wanted)]
+    keep = [name for name in names if name]
     try:
         reader = pacsv.open_csv(
             path,
@@ -228,7 +227,7 @@ def _worth(line: str, delimiter: str) -> tuple[int, int]:
 # --- layers ----------------------------------------------------------------------------------------------------
 
 
-def _vector(path: Path, layer: str | None, wanted: frozenset[str] | None) -> Rows:
+def _vector(path: Path, layer: str | None) -> Rows:
     pyogrio = _pyogrio()
     with path.open("rb") as file:
         held = content(file.read(20_000))
@@ -248,8 +247,7 @@ def _vector(path: Path, layer: str | None, wanted: frozenset[str] | None) -> Row
     fields = [str(name) for name in info["fields"]]
 
     def parts() -> Iterator[Any]:
-        columns = [name for name in fields if wanted is None or name in wanted]
-        with pyogrio.raw.open_arrow(path, layer=chosen, columns=columns, batch_size=PART_ROWS, use_pyarrow=True) as (
+        with pyogrio.raw.open_arrow(path, layer=chosen, batch_size=PART_ROWS, use_pyarrow=True) as (
             meta,
             reader,
         ):
@@ -279,7 +277,7 @@ def _chosen(name: str, layers: list[str], layer: str | None) -> str:
 # --- whole files -----------------------------------------------------------------------------------------------
 
 
-def _whole(path: Path, wanted: frozenset[str] | None) -> Rows:
+def _whole(path: Path) -> Rows:
     import pyarrow as pa
     import shapely
 
@@ -311,7 +309,7 @@ def _whole(path: Path, wanted: frozenset[str] | None) -> Rows:
     columns = {role: [_cell(getattr(record, role)) for record in records] for role in roles}
     free = dict.fromkeys(key for record in records for key in record.attributes)
     columns |= {key: [_cell(record.attributes.get(key)) for record in records] for key in free}
-    columns = {k: v for k, v in columns.items() if any(v) and (wanted is None or k in wanted)}
+    columns = {k: v for k, v in columns.items() if any(v)}
     table = pa.table({key: pa.array(cells, pa.string()) for key, cells in columns.items()})
     table = table.append_column(GEOMETRY, pa.array(shapely.to_wkb([r.geometry for r in records]), pa.binary()))
     broken = {fault.row or -1 - n: fault.found for n, fault in enumerate(reading.faults)}
