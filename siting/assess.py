@@ -230,7 +230,7 @@ def _find(question: Question, request: Request, size: Size, *, count: int, spaci
             installation,
             question.land,
             confidence=question.site.confidence,
-            orientations_deg=(*feasible.ORIENTATIONS_DEG, *(c.orientation_deg for c in found)),
+            orientations_deg=feasible.with_orientations(c.orientation_deg for c in found),
         ),
         placed=placed,
         conflict=conflict,

@@ -4,7 +4,7 @@ Every forbidden zone is rounded outward, so that no place inside the drawn groun
 some places within 0.7 mm a metre of the limit would pass and are left out.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,6 +21,19 @@ from siting.uncertainty import coverage_factor
 QUAD_SEGS = 32
 ORIENTATIONS_DEG = tuple(22.5 * step for step in range(8))
 "Orientations tried for an outline that is free to turn: the drawn ground is where it fits in some of them."
+
+
+NEAR_DEG = 2.0
+"An orientation this near to one tried moves a corner 2 m away by 7 cm: no ground worth drawing."
+
+
+def with_orientations(more_deg: Iterable[float]) -> tuple[float, ...]:
+    """The orientations tried, and those of `more_deg` that differ from all before them; half a turn is no turn."""
+    tried = list(ORIENTATIONS_DEG)
+    for angle in more_deg:
+        if all(abs((angle - one + 90.0) % 180.0 - 90.0) > NEAR_DEG for one in tried):
+            tried.append(angle)
+    return tuple(tried)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
