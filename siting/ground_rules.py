@@ -23,7 +23,7 @@ from siting.requirements import FAR_M, Maker, Outcome, Question, Requirement, Se
 from siting.rules import Limit, Measure, Rule
 from siting.site import Feature
 from siting.slope import steeper_than
-from siting.terrain import HIGHEST, MIN_GRADIENT
+from siting.terrain import HIGHEST, MIN_GRADIENT, has_slope
 from siting.uncertainty import combined
 from siting.wind import share_downwind
 
@@ -158,9 +158,16 @@ def _speed(question: Question, rule: Rule) -> tuple[float, float, str] | Unasses
     if terrain.flow is None:
         return Unassessed(rule=rule, reason="what the ground is made of is not known",
                           look_for="the material of the ground, or its conductivity and porosity")  # fmt: skip
+    if not has_slope(terrain.water):
+        fall, known_to = terrain.water.gradient, terrain.water.gradient_sigma
+        return Unassessed(
+            rule=rule,
+            reason=f"the water table falls by {fall:.2g}, known to {known_to:.2g}: it cannot be told from level water",
+            look_for="water levels in wells farther apart, or read more closely",
+        )
     conductivity, porosity, source = terrain.flow
     gradient = terrain.water.gradient
-    share = min(1.0, terrain.water.gradient_sigma / gradient) if gradient > MIN_GRADIENT else 0.0
+    share = terrain.water.gradient_sigma / gradient
     because = f"v = K i / n = {conductivity * gradient / porosity:.3g} m/day with i = {gradient:.3g}; {source}"
     return conductivity * gradient / porosity, share, because
 

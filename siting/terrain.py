@@ -18,6 +18,8 @@ HIGHEST = "highest"
 "The season that makes levels the design levels; any other reading is not the highest water."
 MIN_GRADIENT = 1e-6
 "Flatter than one millimetre in a kilometre, a water table or a slope has no direction to speak of."
+SURE_OF_SLOPE = 2.0
+"Standard uncertainties by which a slope must exceed none before it has a direction (project judgement)."
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -76,7 +78,7 @@ class Terrain:
 
     @staticmethod
     def _flow(plane: Plane | None) -> float | None:
-        return None if plane is None or plane.gradient < MIN_GRADIENT else plane.flow_towards_deg
+        return plane.flow_towards_deg if plane is not None and has_slope(plane) else None
 
     @property
     def _downwind(self) -> float | None:
@@ -125,3 +127,8 @@ class Terrain:
                 )
             )
         return tuple(found)
+
+
+def has_slope(plane: Plane) -> bool:
+    """Whether a plane can be told from a level one: what was read is never surer than its readings."""
+    return plane.gradient >= max(MIN_GRADIENT, SURE_OF_SLOPE * plane.gradient_sigma)
