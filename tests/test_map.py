@@ -19,8 +19,9 @@ from markupsafe import escape
 from siting.frame import Frame
 from siting.outputs.map import map_page
 from siting.outputs.page.data import embedded, world_terms
-from siting.outputs.page.drawing import bar, path, plan
+from siting.outputs.page.drawing import bar, plan
 from siting.outputs.page.rows import probability_text
+from siting.outputs.page.svg import path
 from siting.outputs.page.symbols import SYMBOLS, symbol_of
 from siting.outputs.page.thinning import thinned_inward, thinned_outward, thinned_to
 from siting.outputs.page.window import as_box, paper_scale, round_step, window

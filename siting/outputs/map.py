@@ -11,6 +11,7 @@ from importlib.resources.abc import Traversable
 
 from siting.assess import Assessment
 from siting.outputs.page import answers, rows, symbols
+from siting.outputs.page.beneath import contours_of, flow_of, rose_drawing
 from siting.outputs.page.data import embedded, page_data
 from siting.outputs.page.drawing import bar, plan, symbol
 from siting.outputs.page.layers import PREFIX, feature_style, hatches, is_point, map_parts
@@ -22,6 +23,8 @@ POLICY = (
     "default-src 'none'; script-src 'unsafe-inline'; style-src 'unsafe-inline'; img-src data: blob:; "
     "base-uri 'none'; form-action 'none'"
 )
+SCRIPTS = ("plane", "exchange", "furniture", "writing", "overlays", "tools", "trial", "sheet")
+"In the order in which each needs those before it."
 METHOD = (
     "Distances are horizontal, from nearest edge to nearest edge, and printed rounded down. "
     "A separation meets its limit when the probability that the true distance keeps it is at least the confidence "
@@ -55,7 +58,7 @@ def map_page(assessment: Assessment) -> str:
         leaflet_js=Markup(_leaflet_js()),
         leaflet_licence=Markup(_text(files("siting.outputs") / "leaflet" / "LICENSE")),
         page_css=Markup(_text(folder / "page.css")),
-        scripts=Markup(_text(folder / "plane.js") + _text(folder / "furniture.js") + _text(folder / "sheet.js")),
+        scripts=Markup("".join(_text(folder / f"{name}.js") for name in SCRIPTS)),
         map_element=Markup(element),
         map_script=Markup(script),
         hatches=Markup(symbols.patterns(PREFIX, hatches(assessment), scale=1.0)),
@@ -81,6 +84,14 @@ def map_page(assessment: Assessment) -> str:
         size=answers.size(assessment),
         mendings=answers.mendings(assessment),
         terrain=answers.terrain(assessment),
+        rose=Markup(rose_drawing(assessment.terrain.rose)) if assessment.terrain.rose else "",
+        water=contours_of(assessment),
+        flows=flow_of(assessment) is not None,
+        heights=len(assessment.site.ground.spot_heights),
+        enclosures=any(f.enclosure is not None for f in assessment.site.features),
+        walked=finding is not None and any(p.route for p in finding.placed),
+        reserved=finding is not None and any(p.reserve for p in finding.placed),
+        closing=finding is not None and any(p.no_well for p in finding.placed),
         method=METHOD,
         weights=rows.WEIGHTS,
     )

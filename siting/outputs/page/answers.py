@@ -6,6 +6,7 @@ import numpy as np
 
 from siting.assess import Assessment, Placed
 from siting.outputs.page import rows
+from siting.outputs.page.beneath import contours_of, rose_text
 from siting.separations import ceiled, floored
 
 
@@ -35,9 +36,33 @@ def place(placed: Placed, assessment: Assessment) -> dict[str, str]:
         "at": coordinates(assessment, c.x_m, c.y_m),
         "orientation": f"long side {c.orientation_deg:.1f}° from north" if placed.installation.turns else "",
         "why": placed.why,
-        "reserve": "a successor fits beside it" if placed.reserve else "",
+        "reserve": _reserve(placed, assessment),
         "no_well": _no_well(placed),
+        "facts": "; ".join(_facts(placed, finding.request.serve_from)),
     }
+
+
+def _reserve(placed: Placed, assessment: Assessment) -> str:
+    if placed.reserve is None:
+        return ""
+    at = coordinates(assessment, placed.reserve.x_m, placed.reserve.y_m)
+    return f"its successor fits at {placed.candidate.name}\N{PRIME}, {at}"
+
+
+def _facts(placed: Placed, served: str | None) -> Iterator[str]:
+    """What people weigh beside distances, as far as the plan tells it."""
+    known = placed.facts
+    if known.slope_percent is not None:
+        yield f"slope {known.slope_percent:.1f} %"
+    if known.fall_m is not None:
+        lower = "lower" if known.fall_m >= 0 else "higher"
+        yield f"{abs(known.fall_m):.1f} m {lower} than {served}"
+    if known.public_m is not None:
+        yield f"{floored(known.public_m)} m to the nearest place of the public"
+        hidden = "out of sight from places of the public (trees and walls not counted)"
+        yield f"in sight from {rows.some(known.seen_from)}" if known.seen_from else hidden
+    if known.vehicle_m is not None:
+        yield f"{known.vehicle_m:.0f} m to the nearest road or parking, for emptying"
 
 
 def _no_well(placed: Placed) -> str:
@@ -113,13 +138,16 @@ def terrain(assessment: Assessment) -> list[str]:
             f"groundwater flows towards {water.flow_towards_deg:.0f}° (± {water.flow_sigma_deg:.0f}°), falling "
             f"{water.gradient * 1000:.2g} m in a kilometre, from {water.n} levels"
         )
+    lines = contours_of(assessment)
+    if lines:
+        found.append(f"level lines of the water across the grounds: {', '.join(line.text for line in lines)}")
     if heights is not None and heights.flow_towards_deg is not None:
         found.append(
             f"the ground falls towards {heights.flow_towards_deg:.0f}°, {heights.gradient * 100:.2g} % on the whole, "
             f"from {heights.n} spot heights"
         )
     if rose is not None:
-        found.append(f"the wind blows most from {' and '.join(rose.prevailing)}")
+        found.append(f"the wind blows most from {' and '.join(rose.prevailing)}; {rose_text(rose)}")
     return found
 
 

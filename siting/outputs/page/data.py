@@ -12,16 +12,19 @@ import shapely
 from siting.assess import Assessment, Placed
 from siting.frame import Frame
 from siting.outputs.page.answers import directions, mendings
+from siting.outputs.page.beneath import contours_of, flow_of, heights_of
 from siting.outputs.page.drawing import anchor_xy, label
 from siting.outputs.page.layers import EXACT_DIGITS, is_point, rounded_geojson
-from siting.outputs.page.rows import WEIGHTS, Cited, Group, side_text
+from siting.outputs.page.rows import WEIGHTS, Cited, Group, side_text, signed
 from siting.outputs.page.symbols import OUTLINES, symbol_of
 from siting.outputs.page.thinning import LEAST_M, thinned_outward
 from siting.outputs.page.window import window
 from siting.outputs.zones import Zone
 from siting.requirements import Requirement
 from siting.rules import Measure
+from siting.separations import floored
 from siting.site import Feature, Status
+from siting.slope import Surface
 from siting.uncertainty import coverage_factor
 
 WORLD_TERMS = ((0, 0), (1, 0), (0, 1), (2, 0), (1, 1), (0, 2), (3, 0), (2, 1), (1, 2), (0, 3))
@@ -55,10 +58,23 @@ def page_data(
         "groups": [_group(group, index) for group in groups],
         "places": [_place(p) for p in (finding.placed if finding else ())],
         "mendings": [
-            {"of": index[m.installation], "x": _m(m.x_m), "y": _m(m.y_m), "text": text}
+            {
+                "of": index[m.installation],
+                "from": _middle(site.features[index[m.installation]]),
+                "x": _m(m.x_m),
+                "y": _m(m.y_m),
+                "moved": floored(m.moved_m),
+                "text": text,
+            }
             for m, text in zip(assessment.mendings, mendings(assessment), strict=True)
         ],
         "directions": [list(pair) for pair in directions(assessment)],
+        "water": [
+            [c.text, [[[_m(x), _m(y)] for x, y in part.coords] for part in c.line.geoms]]
+            for c in contours_of(assessment)
+        ],
+        "flow": flow_of(assessment),
+        "heights": [[_m(x), _m(y), round(h, 2)] for x, y, h in heights_of(assessment)],
         "compromise": _compromise(assessment),
         "zones": [{"rule": z.rule.id} for z in zones],
         "trial": _trial(assessment, index, numbers),
@@ -67,6 +83,11 @@ def page_data(
 
 def _m(value: float) -> float:
     return round(float(value), EXACT_DIGITS) + 0.0
+
+
+def _middle(feature: Feature) -> list[float]:
+    middle = shapely.centroid(feature.geometry)
+    return [_m(middle.x), _m(middle.y)]
 
 
 def _feature(feature: Feature) -> dict[str, object]:
@@ -84,6 +105,8 @@ def _feature(feature: Feature) -> dict[str, object]:
         drawn["points"] = [[_m(px), _m(py)] for px, py in shapely.get_coordinates(feature.geometry)]
     if feature.radius_m is not None:
         drawn["radius"] = _m(feature.radius_m)
+    if feature.enclosure is not None:
+        drawn["enclosure"] = rounded_geojson(feature.enclosure, digits=2)
     if feature.origin is not None:
         drawn["origin"] = str(feature.origin)
     return drawn
@@ -91,12 +114,22 @@ def _feature(feature: Feature) -> dict[str, object]:
 
 def _place(placed: Placed) -> dict[str, object]:
     c = placed.candidate
-    made: dict[str, object] = {"name": c.name, "x": _m(c.x_m), "y": _m(c.y_m)}
+    made: dict[str, object] = {
+        "name": c.name,
+        "x": _m(c.x_m),
+        "y": _m(c.y_m),
+        "degrees": round(c.orientation_deg, 4),
+        "about": f"{placed.verdict}; smallest margin {signed(c.margin_m)} m. {placed.why}",
+    }
     if placed.reserve is not None:
         r = placed.reserve
         outlines = (placed.installation.enclosure, placed.installation.pit)
         drawn = [outline.drawn_at(r.x_m, r.y_m, r.orientation_deg) for outline in outlines]
         made["reserve"] = rounded_geojson(shapely.geometrycollections(drawn), digits=2)
+        made["reserveAt"] = [_m(r.x_m), _m(r.y_m)]
+    if placed.route is not None:
+        made["walk"] = [[_m(x), _m(y)] for x, y in placed.route.points]
+        made["walkLength"] = f"{placed.route.length_m:.0f}"
     if placed.no_well is not None:
         made["noWell"] = rounded_geojson(thinned_outward(placed.no_well.geometry, by_m=LEAST_M), digits=2)
     return made
@@ -164,7 +197,7 @@ def _trial(assessment: Assessment, index: dict[str, int], numbers: dict[str, Cit
         requirements.append({"of": shared.index(common), **_own(r, assessment, index, extra)})
     start = finding.placed[0].candidate if finding.placed else None
     west, south, east, north = window(assessment)
-    conflict = finding.conflict
+    conflict, rose = finding.conflict, assessment.terrain.rose
     x, y = ((west + east) / 2, (south + north) / 2) if conflict is None else (conflict.x_m, conflict.y_m)
     return {
         "installation": wanted.name,
@@ -178,10 +211,27 @@ def _trial(assessment: Assessment, index: dict[str, int], numbers: dict[str, Cit
         "turns": wanted.turns,
         "orientation": round(start.orientation_deg if start else wanted.orientation_deg or 0.0, 4),
         "start": [_m(start.x_m if start else x), _m(start.y_m if start else y)],
+        "faces": _faces(assessment.terrain.surface) if any("onFaces" in r for r in requirements) else None,
+        "rose": None if rose is None else {"shares": list(rose.shares_percent), "calm": rose.calm_percent},
         "factor": coverage_factor(assessment.site.confidence),
         "geometries": extra,
         "shared": shared,
         "requirements": requirements,
+    }
+
+
+def _faces(surface: Surface | None) -> dict[str, object] | None:
+    """The triangles between spot heights: corners once, then three numbers and the slope [percent] of each."""
+    if surface is None:
+        return None
+    corners = sorted({corner[:2] for triangle in surface.triangles for corner in triangle})
+    number = {corner: n for n, corner in enumerate(corners)}
+    return {
+        "corners": [[_m(x), _m(y)] for x, y in corners],
+        "triangles": [
+            [*(number[corner[:2]] for corner in triangle), round(slope, 6)]
+            for triangle, slope in zip(surface.triangles, surface.slope_percent, strict=True)
+        ],
     }
 
 
@@ -220,8 +270,10 @@ def _own(
     if r.plane is not None:
         row["plane"] = [float(f"{v:.12e}") for v in r.plane]
         row["valueSigma"] = round(r.value_sigma, 6)
-    elif r.value_at is not None:
-        row["elsewhere"] = True
+    elif r.value_at is not None and r.rule.measure is Measure.SLOPE:
+        row["onFaces"] = True
+    elif r.value_at is not None and r.feature is not None:
+        row["smokeTo"] = _middle(r.feature)
     if r.side_bearing_deg is not None and r.feature is not None:
         middle = shapely.centroid(r.feature.geometry)
         row["sideBearing"] = [round(r.side_bearing_deg, 6), _m(middle.x), _m(middle.y)]

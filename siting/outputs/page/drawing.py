@@ -8,11 +8,13 @@ from html import escape
 
 import numpy as np
 import shapely
-from shapely.geometry import LineString, Polygon
+from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from siting.assess import Assessment, Placed
+from siting.outputs.page import plan_layers
 from siting.outputs.page.layers import feature_style, is_point
+from siting.outputs.page.svg import path, text
 from siting.outputs.page.symbols import GROUND, INK, OUTLINES, Symbol, pattern_id, patterns, symbol_of
 from siting.outputs.page.thinning import LEAST_M, thinned_inward, thinned_to
 from siting.outputs.page.window import as_box, paper_scale, round_step, window
@@ -37,15 +39,22 @@ def plan(assessment: Assessment) -> str:
     west, south, east, north = bounds
     scale = paper_scale(bounds)
     mm = scale / 1000.0
+    frame = as_box(bounds)
+    levels = plan_layers.water_levels(assessment, frame, mm)
     width, height = east - west, north - south
     hatches = {(s.hatch, s.colour) for s in (symbol_of(f.kind) for f in assessment.site.features) if s.hatch}
     hatches |= {("ground", GROUND), ("ground-sure", GROUND)}
     body = [
         *_grid(bounds, mm),
         *_ground(assessment, mm),
-        *_features(assessment, as_box(bounds), mm),
+        *plan_layers.water(assessment, frame, mm),
+        *_features(assessment, frame, mm),
+        *plan_layers.enclosures(assessment, frame, mm),
+        *plan_layers.walk(assessment, frame, mm),
+        *plan_layers.reserves(assessment, mm),
         *_places(assessment, mm),
-        _group(_labels(assessment, bounds, mm), TEXT_MM * mm),
+        *(written for written, _ in levels),
+        _group(_labels(assessment, bounds, mm, [box for _, box in levels]), TEXT_MM * mm),
         *_scale_bar(bounds, mm),
         *_north(bounds, mm),
     ]
@@ -91,19 +100,6 @@ def _ground(assessment: Assessment, mm: float) -> Iterator[str]:
                 f'<path d="{path(geometry)}" fill="url(#{fill})" fill-rule="evenodd" stroke="{GROUND}" '
                 f'stroke-width="{0.15 * mm:.3f}"{dash}/>'
             )
-
-
-def path(geometry: BaseGeometry) -> str:
-    """A line or an area as SVG path data, north up, to the centimetre."""
-    parts = []
-    for part in shapely.get_parts(geometry):
-        rings = [part.exterior, *part.interiors] if isinstance(part, Polygon) else [part]
-        close = "Z" if isinstance(part, Polygon) else ""
-        for ring in rings:
-            if isinstance(ring, LineString):
-                xy = shapely.get_coordinates(ring)[: -1 if close else None]
-                parts.append("M" + "L".join(f"{x:.2f} {-y:.2f}" for x, y in xy) + close)
-    return "".join(parts)
 
 
 def _features(assessment: Assessment, frame: Polygon, mm: float) -> Iterator[str]:
@@ -172,7 +168,7 @@ def _places(assessment: Assessment, mm: float) -> Iterator[str]:
         yield f'<path d="{path(enclosure)}" fill="#fff" {thin} stroke-dasharray="{1.2 * mm:.3f} {0.6 * mm:.3f}"/>'
         yield f'<path d="{path(pit)}" fill="{INK}" stroke="none"/>'
     for placed, (x, y) in zip(finding.placed, _letter_spots(finding.placed, mm), strict=True):
-        yield _text(x, y, placed.candidate.name, size=3.6 * mm, bold=True, anchor="middle")
+        yield text(x, y, placed.candidate.name, size=3.6 * mm, bold=True, anchor="middle")
     if finding.conflict is not None:
         x, y = finding.conflict.x_m, -finding.conflict.y_m
         r = max(2.5 * mm, finding.installation.enclosure.circumradius_m)
@@ -181,7 +177,7 @@ def _places(assessment: Assessment, mm: float) -> Iterator[str]:
             f'stroke-dasharray="{0.8 * mm:.3f} {0.8 * mm:.3f}"/>'
             f'<path d="M{x - r:.2f} {y - r:.2f}l{2 * r:.2f} {2 * r:.2f}m0 {-2 * r:.2f}l{-2 * r:.2f} {2 * r:.2f}"/></g>'
         )
-        yield _text(x, y + r + 3.0 * mm, "best compromise, not a place", size=TEXT_MM * mm, anchor="middle")
+        yield text(x, y + r + 3.0 * mm, "best compromise, not a place", size=TEXT_MM * mm, anchor="middle")
 
 
 def _letter_spots(placed: Sequence[Placed], mm: float) -> list[tuple[float, float]]:
@@ -206,34 +202,30 @@ def _meet(one: tuple[float, float, float, float], other: tuple[float, float, flo
     return one[0] < other[2] and other[0] < one[2] and one[1] < other[3] and other[1] < one[3]
 
 
-def _text(x: float, y: float, text: str, *, size: float, bold: bool = False, anchor: str = "start") -> str:
-    weight = ' font-weight="bold"' if bold else ""
-    return (
-        f'<text x="{x:.2f}" y="{y:.2f}" font-size="{size:.3f}" text-anchor="{anchor}"{weight} fill="{INK}" '
-        f'stroke="#fff" stroke-width="{0.22 * size:.3f}" paint-order="stroke" stroke-linejoin="round">'
-        f"{escape(text)}</text>"
-    )
-
-
-def _labels(assessment: Assessment, bounds: tuple[float, float, float, float], mm: float) -> Iterator[str]:
+def _labels(
+    assessment: Assessment,
+    bounds: tuple[float, float, float, float],
+    mm: float,
+    written: Sequence[tuple[float, float, float, float]],
+) -> Iterator[str]:
     """Names where there is room: of what hurts or is hurt first, then from the largest to the smallest."""
     west, south, east, north = bounds
     size = TEXT_MM * mm
-    taken: list[tuple[float, float, float, float]] = [(west, -south - 9.0 * mm, west + 60.0 * mm, -south)]
+    taken: list[tuple[float, float, float, float]] = [(west, -south - 9.0 * mm, west + 60.0 * mm, -south), *written]
     if assessment.finding is not None:
         placed = assessment.finding.placed
         taken += [_box(p.candidate.x_m, -p.candidate.y_m + 1.2 * mm, mm) for p in placed]
         taken += [_box(x, y, mm) for x, y in _letter_spots(placed, mm)]
     for feature in _by_importance(assessment.site.features):
-        text = label(feature)
+        name = label(feature)
         x, y = anchor_xy(feature)
-        wide = LETTER_WIDTH * size * len(text)
+        wide = LETTER_WIDTH * size * len(name)
         for left, base in _spots(x, -y, wide, size, gap=2.4 * mm if is_point(feature) else 0.0):
             own = (left, base - size, left + wide, base + 0.25 * size)
             inside = own[0] > west and own[2] < east and own[1] > -north and own[3] < -south
             if inside and not any(_meet(own, other) for other in taken):
                 taken.append(own)
-                yield f'<text x="{left:.2f}" y="{base:.2f}">{escape(text)}</text>'
+                yield f'<text x="{left:.2f}" y="{base:.2f}">{escape(name)}</text>'
                 break
 
 
@@ -287,8 +279,8 @@ def _scale_bar(bounds: tuple[float, float, float, float], mm: float) -> Iterator
             f'<rect x="{x + part * length / 5:.3f}" y="{y:.3f}" width="{length / 5:.3f}" height="{high:.3f}" '
             f'fill="{fill}" stroke="{INK}" stroke-width="{0.15 * mm:.3f}"/>'
         )
-    yield _text(x, y - 1.0 * mm, "0", size=2.4 * mm, anchor="middle")
-    yield _text(x + length, y - 1.0 * mm, f"{length:g} m", size=2.4 * mm, anchor="middle")
+    yield text(x, y - 1.0 * mm, "0", size=2.4 * mm, anchor="middle")
+    yield text(x + length, y - 1.0 * mm, f"{length:g} m", size=2.4 * mm, anchor="middle")
 
 
 def _north(bounds: tuple[float, float, float, float], mm: float) -> Iterator[str]:
@@ -298,4 +290,4 @@ def _north(bounds: tuple[float, float, float, float], mm: float) -> Iterator[str
         f'<g transform="translate({x:.2f} {y:.2f}) scale({mm:.4f})" stroke="{INK}" stroke-width="0.25">'
         f'<path d="M0 -9L2.6 3L0 1.2Z" fill="{INK}"/><path d="M0 -9L-2.6 3L0 1.2Z" fill="#fff"/></g>'
     )
-    yield _text(x, y + 6.4 * mm, "N", size=3.2 * mm, bold=True, anchor="middle")
+    yield text(x, y + 6.4 * mm, "N", size=3.2 * mm, bold=True, anchor="middle")

@@ -33,7 +33,7 @@ const furniture = (function () {
     return made;
   }
 
-  function furnish(map, home, directions) {
+  function furnish(map, home, directions, rose) {
     const button = (text, name, act) => {
       const made = element("button", { type: "button", "aria-label": name });
       made.textContent = text;
@@ -43,6 +43,11 @@ const furniture = (function () {
     control(map, "topleft", "zoomer", button("+", "zoom in", () => map.zoomIn(1)), button("\u2212", "zoom out", () => map.zoomOut(1)), button("\u2302", "show everything", home));
     control(map, "topright", "north", drawn("svg", { width: 44, height: 62, viewBox: "-22 -34 44 62", role: "img", "aria-label": "north is up" },
       drawn("path", { d: "M0 -30L8 8L0 3Z", fill: INK, stroke: INK }), drawn("path", { d: "M0 -30L-8 8L0 3Z", fill: "#fff", stroke: INK }), letter_n()), ...directions.map(arrow));
+    if (rose) {
+      const words = element("div", {});
+      words.textContent = "wind from, %";
+      control(map, "topright", "winds", rose.cloneNode(true), words);
+    }
     const bar = drawn("svg", { height: 26, role: "img" });
     control(map, "bottomleft", "scale", bar);
     const redraw = () => scale_bar(map, bar);

@@ -22,7 +22,9 @@ EXACT_DIGITS = 4
 "Of the metres that the page reckons with: a tenth of a millimetre."
 MOST_CORNERS = 7000
 "Of the ground left, and of all zones together: about 120 kB of the page each."
-_PANES = (("zones", 410), ("ground", 415), ("features", 420), ("places", 430), ("lines", 440))
+_PANES = (
+    ("zones", 410), ("ground", 415), ("water", 417), ("features", 420), ("walks", 425), ("places", 430), ("lines", 440)
+)  # fmt: skip
 
 
 def hatches(assessment: Assessment) -> tuple[tuple[str, str], ...]:

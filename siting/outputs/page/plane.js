@@ -192,23 +192,23 @@ const plane = (function () {
       const geometry = r.sense === "fixed" ? null : r.geometry === undefined ? features[r.feature].parts : trial.parts[r.geometry];
       const margin = settled(r.sense === "fixed" ? fixed_margin(r) : margin_of(r, outline, shape, geometry));
       const met = probability(margin, r.sigma, is_strict(r)), fails = decide(met, confidence) === "fails" ? 1 : 0;
-      const one = { r, margin, met, off: off_side(r, place) ? 1 : 0, outline, shape, geometry, failing: fails };
+      const one = { r, margin, met, off: margin > 0 && off_side(r, place) ? 1 : 0, outline, shape, geometry, failing: fails };
       const key = r.rule + "/" + r.relation, held = governing.get(key);
       if (!held) { governing.set(key, one); continue; }
       one.failing = held.failing + fails;
       held.failing = one.failing;
       if (one.met < held.met || (one.met === held.met && (one.off < held.off || (one.off === held.off && one.margin < held.margin)))) governing.set(key, one);
     }
-    return [...governing.values()].map((h) => row(h, features, place, confidence));
+    return [...governing.values()].map((h) => row(h, trial, features, place, confidence));
   }
 
   function fixed_margin(r) {
     return is_minimum(r) ? r.value - r.limitM : r.limitM - r.value;
   }
 
-  function row(held, features, place, confidence) {
+  function row(held, trial, features, place, confidence) {
     const { r, outline, shape, geometry } = held, per = r.perUnit || 1;
-    let margin = held.margin, distance = null, line = null, feature = r.feature === undefined ? -1 : r.feature;
+    let margin = held.margin, decisive = margin, distance = null, line = null, feature = r.feature === undefined ? -1 : r.feature;
     if (geometry && feature < 0 && r.sense === "within") feature = nearest(shape, r.among, features);
     if (geometry && feature >= 0) {
       const inside = r.sense === "inside", f = features[feature], gap = f.radius || 0;
@@ -221,13 +221,12 @@ const plane = (function () {
       line = drawn(line, outline.radius, inside ? 0 : gap);
     }
     const made = { r, feature, line, failing: held.failing, because: because(r, feature < 0 ? null : features[feature], held.failing) };
-    if (r.elsewhere) return { ...made, verdict: "not assessed", inside: margin < 0, value: null, margin: null, sigma: null, met: null };
-    const strict = is_strict(r);
-    if (r.plane) {
-      const values = rim(shape, outline.radius).map(([x, y]) => r.plane[0] * x + r.plane[1] * y + r.plane[2]);
+    const strict = is_strict(r), value_at = value_of(r, trial);
+    if (value_at) {
+      const values = rim(shape, outline.radius).map(value_at);
       made.value = is_minimum(r) ? Math.min(...values) : Math.max(...values);
       made.margin = settled(is_minimum(r) ? made.value - r.required : r.required - made.value);
-      made.sigma = r.valueSigma;
+      made.sigma = r.valueSigma || 0;
       made.met = probability(made.margin, made.sigma, strict);
     } else if (distance === null) {
       Object.assign(made, { value: r.value, margin, sigma: r.sigma, met: probability(margin, r.sigma, strict) });
@@ -235,13 +234,47 @@ const plane = (function () {
       if (r.sense === "outside") {
         const required = r.required * per;
         if (!r.sided) margin = Math.max(margin, -required);
-        else if (margin <= 0 && required > 0) margin = distance - required;
+        else if (margin <= 0 && required > 0) {
+          // The least move that would end it decides: farther off, or over to the other side.
+          decisive = Math.max(distance - required, margin);
+          margin = distance - required;
+        }
       }
       margin = settled(margin);
-      Object.assign(made, { value: distance / per, margin: margin / per, sigma: r.sigma / per, met: probability(margin, r.sigma, strict) });
+      const met = probability(r.sided ? settled(decisive) : margin, r.sigma, strict);
+      Object.assign(made, { value: distance / per, margin: margin / per, sigma: r.sigma / per, met });
     }
     made.verdict = decide(made.met, confidence);
     return made;
+  }
+
+  // What changes from place to place and is not a distance, as a function of the place; null for every other rule.
+  function value_of(r, trial) {
+    if (r.plane) return ([x, y]) => r.plane[0] * x + r.plane[1] * y + r.plane[2];
+    if (r.onFaces) return (p) => slope_at(trial.faces, p);
+    if (r.smokeTo) return (p) => share_downwind(trial.rose, bearing(r.smokeTo[0] - p[0], r.smokeTo[1] - p[1]));
+    return null;
+  }
+
+  const ON_FACE = 1e-9; // of several triangles that touch a place, the first counts
+
+  // Slope [percent] of the triangle between spot heights that a place lies on, or of the nearest.
+  function slope_at(faces, p) {
+    let least = Infinity, slope = NaN;
+    for (const [i, j, k, percent] of faces.triangles) {
+      const ring = [faces.corners[i], faces.corners[j], faces.corners[k], faces.corners[i]];
+      const d = in_area(p, [ring]) ? 0 : Math.min(...[0, 1, 2].map((n) => to_segment(p, [ring[n], ring[n + 1]]).d));
+      if (d < least - ON_FACE) { least = d; slope = percent; }
+    }
+    return slope;
+  }
+
+  // Share of all hours [percent] that the wind blows from a place towards a bearing.
+  function share_downwind(rose, towards) {
+    const count = rose.shares.length, width = 360 / count;
+    const sector = Math.floor(((((towards + 180 + width / 2) % 360) + 360) % 360) / width) % count;
+    const hours = rose.shares.reduce((sum, share) => sum + share, 0) + rose.calm;
+    return hours ? (100 * rose.shares[sector]) / hours : 0;
   }
 
   // The corners of an outline, or eight points of the rim of a disc.
@@ -308,6 +341,26 @@ const plane = (function () {
     return { lon: lon - 360 * Math.round(lon / 360), lat: sum(world.lat) };
   }
 
-  return { taken_apart, shortest, in_area, outline_at, margin_of, erfc, probability, decide, judge, floored, ceiled, signed, probability_text, to_world, is_minimum };
+  // From degrees to the plane: the same polynomial turned round, step by step; null where it leads nowhere near.
+  function from_world(world, lat, lon) {
+    let x = 0, y = 0;
+    const wanted = lon - 360 * Math.round((lon - world.lon[0]) / 360);
+    const unwrapped = (px, py) => {
+      const here = to_world(world, px, py);
+      return [here.lon - 360 * Math.round((here.lon - world.lon[0]) / 360), here.lat];
+    };
+    for (let turn = 0; turn < 12; turn++) {
+      const [lon0, lat0] = unwrapped(x, y), [lon1, lat1] = unwrapped(x + 1, y), [lon2, lat2] = unwrapped(x, y + 1);
+      const a = lon1 - lon0, b = lon2 - lon0, c = lat1 - lat0, d = lat2 - lat0, of = a * d - b * c;
+      const dx = (d * (wanted - lon0) - b * (lat - lat0)) / of, dy = (a * (lat - lat0) - c * (wanted - lon0)) / of;
+      x += dx;
+      y += dy;
+      if (!(Math.abs(x) < 20 * world.unit && Math.abs(y) < 20 * world.unit)) return null;
+      if (Math.hypot(dx, dy) < 1e-5) return [x, y];
+    }
+    return null;
+  }
+
+  return { taken_apart, bearing, slope_at, share_downwind, from_world, shortest, in_area, outline_at, margin_of, erfc, probability, decide, judge, floored, ceiled, signed, probability_text, to_world, is_minimum };
 })();
 if (typeof module !== "undefined") module.exports = plane;
