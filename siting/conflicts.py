@@ -9,6 +9,7 @@ from shapely.geometry.base import BaseGeometry
 
 from siting.candidates import Candidate, any_place
 from siting.clearance import lay_out, margins, one_place
+from siting.errors import NoPlaceError
 from siting.feasible import feasible_ground
 from siting.installation import Installation
 from siting.kinds import INSTALLATION, Vocabulary
@@ -17,6 +18,8 @@ from siting.site import Status
 
 STEP_M = 0.01
 "A limit is changed by steps of a centimetre when the smallest change that opens ground is sought."
+FINE_GAP_M = 0.001
+"With a place to spare as little as this the least change is found: a gap of a step would miss it by one."
 PHYSICAL = "ground"
 "The pack whose rules no authority can waive: two things cannot stand on one spot."
 
@@ -152,9 +155,9 @@ def _least_change(
         else float(np.hypot(*np.subtract(*np.split(np.array(shapely.bounds(ground)), 2))))
     )
 
-    def opens(steps: int) -> bool:
+    def opens(steps: int, gap_m: float = STEP_M) -> bool:
         eased = replace(requirement, limit_m=requirement.limit_m + sign * steps * STEP_M)
-        return any_place([*others, eased], installation, ground) is not None
+        return any_place([*others, eased], installation, ground, gap_m=gap_m) is not None
 
     low, high = 0, round(most / STEP_M)
     if high == 0 or not opens(high):
@@ -162,7 +165,12 @@ def _least_change(
     while high - low > 1:
         middle = (low + high) // 2
         low, high = (low, middle) if opens(middle) else (middle, high)
-    return high * STEP_M
+    # A place with less than the gap to spare may have been missed, so the last step is looked at closely.
+    try:
+        closely = high > 1 and opens(high - 1, FINE_GAP_M)
+    except NoPlaceError:
+        closely = False
+    return (high - closely) * STEP_M
 
 
 def _area(
