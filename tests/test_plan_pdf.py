@@ -116,6 +116,16 @@ def test_typst_itself_is_asked_which_letters_it_can_draw():
     assert "ጉ한" == typeset._without_glyph("ŵΩжጉ한", ignore_system_fonts=True)
 
 
+def test_letters_that_join_are_not_set_in_a_font_that_cannot_join_them(monkeypatch):
+    """Without a font made for their script they count as missing; with one, it is named for these words alone."""
+    monkeypatch.setattr(typeset, "_families", lambda scripts: {})
+    bare = plan_pdf(map_sites.found(map_sites.site(names={"Ward": "मातृ कक्ष"}), serve_from=None))
+    named = typeset._in_their_fonts("<text>Ward मातृ</text>", {"Devanagari": "Some Devanagari"})
+
+    assert "Devanagari" in bare.notes[0]
+    assert "<text>Ward <tspan font-family=\"'Some Devanagari'\">मातृ</tspan></text>" == named
+
+
 def test_without_the_library_three_parts_say_what_to_install(monkeypatch, found):
     """What was found, what was needed, what to do."""
     monkeypatch.setattr(typeset, "find_spec", lambda name: None)

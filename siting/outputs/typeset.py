@@ -10,8 +10,17 @@ from importlib.util import find_spec
 
 from siting.errors import OutputError
 
-BASE = set(map(chr, range(0x20, 0x180))) | set("–—‘’“”…±×·°²³−≥≤→−")
+BASE = set(map(chr, range(0x20, 0x180))) | set("′–—‘’“”…±×·°²³−≥≤→−")
 "Letters that the font that comes with typst has: nothing to ask for them."
+SHAPED = frozenset(
+    ("Devanagari", "Bengali", "Gurmukhi", "Gujarati", "Oriya", "Tamil", "Telugu", "Kannada", "Malayalam", "Sinhala",
+     "Myanmar", "Khmer", "Thai", "Lao", "Tibetan")
+)  # fmt: skip
+"""Scripts whose letters join and change places.
+
+A font with the letters alone, such as the mathematical one that comes with typst, sets them wrongly: they count as
+missing unless a font made for them is there.
+"""
 NOWHERE = "\U0010fffd"
 "A place of no letter: whatever is drawn for it is what is drawn for a letter that no font has."
 
@@ -37,7 +46,8 @@ def refuse_without_typst(name: str, *, instead: str) -> None:
 def typeset(template: str, *, data: Mapping[str, object], drawings: Mapping[str, str], name: str) -> Printed:
     """A document from a template, its data and its drawings (SVG), all of them text.
 
-    The template finds them as `sys.inputs.data` (JSON) and under the names of the drawings.
+    The template finds them as `sys.inputs.data` (JSON) and under the names of the drawings, and in `fonts` of the
+    data the families that its letters need.
     Letters that no font has are replaced by the name of their script, in brackets, and noted.
     """
     refuse_without_typst(name, instead="leave the PDF out")
@@ -47,11 +57,17 @@ def typeset(template: str, *, data: Mapping[str, object], drawings: Mapping[str,
     strange = "".join(sorted(set(said) - BASE - {"\n", "\t"}))
     # Without the machine's own fonts as long as none is needed: the bytes are then the same on every machine.
     own_only = not _without_glyph(strange, ignore_system_fonts=True)
-    missing = frozenset(_without_glyph(strange, ignore_system_fonts=own_only))
-    held = json.dumps(data, ensure_ascii=False, sort_keys=True)
-    inputs = {"data": held, **drawings}
+    needed = tuple(sorted({script(letter) for letter in strange} & SHAPED))
+    families = _families(needed)
+    own_only = own_only and not families
+    missing = frozenset(_without_glyph(strange, ignore_system_fonts=own_only)) | {
+        letter for letter in strange if script(letter) in SHAPED and script(letter) not in families
+    }
+    fonts = ["Libertinus Serif", *families.values()]
+    inputs = {"data": json.dumps({**data, "fonts": fonts}, ensure_ascii=False, sort_keys=True), **drawings}
     if missing:
         inputs = {key: _replaced(text, missing) for key, text in inputs.items()}
+    inputs = {key: text if key == "data" else _in_their_fonts(text, families) for key, text in inputs.items()}
     pdf, warnings = typst.compile_with_warnings(
         template.encode(), sys_inputs=inputs, timestamp=0, ignore_system_fonts=own_only
     )
@@ -70,6 +86,35 @@ def _texts(value: object) -> Iterable[str]:
     elif isinstance(value, list | tuple):
         for each in value:
             yield from _texts(each)
+
+
+@lru_cache(maxsize=8)
+def _families(scripts: tuple[str, ...]) -> dict[str, str]:
+    """The font made for each script, where this machine has one."""
+    if not scripts:
+        return {}
+    import typst
+
+    there = typst.Fonts().families()
+    made = {name: [family for family in there if name in family.split()] for name in scripts}
+    return {name: sorted(held, key=len)[0] for name, held in made.items() if held}
+
+
+def _in_their_fonts(drawing: str, families: Mapping[str, str]) -> str:
+    """A drawing whose letters of such scripts name their font: its reader would take any that has them."""
+    for name, family in families.items():
+        run = re.compile("([^<>]*)</text>")
+
+        def spelled(found: re.Match[str], name: str = name, family: str = family) -> str:
+            words = found[1].split(" ")
+            marked = [
+                f"<tspan font-family=\"'{family}'\">{word}</tspan>" if any(script(c) == name for c in word) else word
+                for word in words
+            ]
+            return " ".join(marked) + "</text>"
+
+        drawing = run.sub(spelled, drawing)
+    return drawing
 
 
 _ASK = b"""#set page(width: 10cm, height: auto, margin: 0pt)

@@ -165,7 +165,7 @@ def _about_first(placed: Placed, sheet: Sheet, room: Room) -> Iterator[str]:
             )
         x, y = sheet.point(c.x_m, c.y_m)
         below = y + installation.enclosure.circumradius_m * sheet.mm_per_m + 2.0
-        words = f"reserve of {placed.candidate.name}"
+        words = f"{placed.candidate.name}′ (its successor)"
         room.take(letters_box(x, below, words, size_mm=SMALL_MM, anchor="middle"))
         yield text(x, below, words, size_mm=SMALL_MM, anchor="middle", halo=True)
 
