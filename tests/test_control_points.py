@@ -189,6 +189,15 @@ def test_what_cannot_be_mirrored_is_not():
     assert is_mirrored(CORNERS[:, ::-1], turned(CORNERS) + noise)
 
 
+def test_points_nearly_on_a_line_are_given_the_benefit_of_the_doubt():
+    """Decimetres across a line of 50 m fit better turned over by chance; so does noise that fits neither way well."""
+    nearly = np.array([[0.0, 0.0], [20.0, 0.1], [50.0, 0.0]])
+    bent = np.array([[0.0, 0.0], [20.0, 2.0], [50.0, 0.0]])
+
+    assert not is_mirrored(nearly, nearly * [1.0, -1.0])
+    assert not is_mirrored(bent, bent * [1.0, -3.0])
+
+
 @pytest.mark.parametrize(("unit", "length_m"), [(u, m) for u, m in UNITS_M.items() if u not in ("m", "yd")])
 def test_a_plan_in_another_unit_is_refused_by_name(unit, length_m):
     """Coordinates in another unit, said to be metres, are refused with the likely unit."""
