@@ -16,7 +16,7 @@ WEST, SOUTH = 31.0, -15.0
 DISTRICTS = 40
 TAIL = 1.2
 "Exponent of the Pareto law that sizes of settlements follow; the smaller, the heavier the tail (own choice)."
-SPREAD_M = 30.0
+SPREAD_M = 160.0
 "Standard deviation of places round the middle of a settlement of mean size; it grows with the root of the size."
 
 RATES = {

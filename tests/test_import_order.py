@@ -12,7 +12,7 @@ import siting
 
 PACKAGE = Path(siting.__file__).parent
 ORDER = (
-    "errors sweep conditions kinds spot_search",
+    "errors sweep conditions kinds spot_search arrow",
     "materials frame uncertainty usual directions plane finding",
     "groundwater wind slope pits ground_taken site control_points",
     "installation rules layer",

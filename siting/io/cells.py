@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from siting import arrow
 from siting.io.accuracy import EXACT, RECEIVER_LEVEL, radius_of
 from siting.io.angle import NotAnAngle, angle
 from siting.io.place import LOST_ZEROS
@@ -26,12 +27,11 @@ Wrong = dict[int, str]
 def numbers(cells: Any, heading: str, *, role: str, decimal_comma: bool, wrong: Wrong) -> np.ndarray:
     """A column as float (n,), nan where a row holds no number; what is wrong is added to `wrong`."""
     import pyarrow as pa
-    import pyarrow.compute as pc
 
     if pa.types.is_dictionary(cells.type):
         cells = cells.dictionary_decode()
     if not (pa.types.is_string(cells.type) or pa.types.is_large_string(cells.type)):
-        values = np.asarray(pc.cast(cells, pa.float64()).to_numpy(zero_copy_only=False), dtype=float)
+        values = arrow.floats(cells)
     else:
         values = _of_texts(cells, heading, role=role, decimal_comma=decimal_comma, wrong=wrong)
     for row in np.flatnonzero(~np.isfinite(values)).tolist():
@@ -49,13 +49,13 @@ def _of_texts(cells: Any, heading: str, *, role: str, decimal_comma: bool, wrong
     if decimal_comma:
         trimmed = pc.replace_substring_regex(trimmed, r"^([+-]?\d+),(\d+)$", r"\1.\2")
     try:
-        return np.asarray(pc.cast(trimmed, pa.float64()).to_numpy(zero_copy_only=False), dtype=float)
+        return arrow.floats(pc.cast(trimmed, pa.float64()))
     except pa.ArrowInvalid:
         pass
     plain = pc.fill_null(pc.match_substring_regex(trimmed, _PLAIN), False)
     kept = pc.if_else(plain, trimmed, None)
-    values = np.array(pc.cast(kept, pa.float64()).to_numpy(zero_copy_only=False), dtype=float)
-    for row in np.flatnonzero(~plain.to_numpy(zero_copy_only=False)).tolist():
+    values = arrow.floats(pc.cast(kept, pa.float64()))
+    for row in np.flatnonzero(~arrow.values(plain)).tolist():
         text = trimmed[row].as_py()
         if not text:
             continue
@@ -77,7 +77,7 @@ def encoded(cells: Any) -> tuple[list[object], np.ndarray]:
         cells = cells.dictionary_encode()
     if isinstance(cells, pa.ChunkedArray):
         cells = cells.unify_dictionaries().combine_chunks()
-    code = np.asarray(cells.indices.fill_null(NONE).to_numpy(zero_copy_only=False)).astype(np.int32)
+    code = np.where(arrow.there(cells.indices), arrow.values(cells.indices), NONE).astype(np.int32)
     return cells.dictionary.to_pylist(), code
 
 
@@ -152,7 +152,7 @@ def _radii(accuracy: Any, wrong: Wrong) -> np.ndarray:
     import pyarrow as pa
 
     if pa.types.is_floating(accuracy.type) or pa.types.is_integer(accuracy.type):
-        radii = np.asarray(accuracy.to_numpy(zero_copy_only=False), dtype=float)
+        radii = arrow.floats(accuracy)
         # Zero or less means unknown, as in a single site.
         return np.where((radii > 0) & (radii < 1e7), radii, np.nan)
     values, code = encoded(accuracy)
@@ -205,9 +205,9 @@ def written_decimals(cells: Any, *, decimal_comma: bool) -> np.ndarray:
     import pyarrow.compute as pc
 
     text = pc.utf8_trim_whitespace(cells)
-    mark = pc.find_substring(text, "," if decimal_comma else ".").to_numpy(zero_copy_only=False)
-    length = pc.utf8_length(text).to_numpy(zero_copy_only=False)
-    plain = pc.fill_null(pc.match_substring_regex(text, r"^[+-]?\d*[.,]?\d*$"), False).to_numpy(zero_copy_only=False)
+    mark = arrow.values(pc.find_substring(text, "," if decimal_comma else "."))
+    length = arrow.values(pc.utf8_length(text))
+    plain = arrow.values(pc.fill_null(pc.match_substring_regex(text, r"^[+-]?\d*[.,]?\d*$"), False))
     places = np.where(mark >= 0, length - mark - 1, 0).astype(float)
     return np.where(plain, np.minimum(places, MOST_DECIMALS), np.nan)
 

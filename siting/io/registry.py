@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 import shapely
 
+from siting import arrow
 from siting.errors import InputError
 from siting.frame import MAX_LATITUDE_DEG
 from siting.io import cells
@@ -257,11 +258,9 @@ class Registry:
             },
             area=self._area(batch, kept),
         )  # fmt: skip
-        ids = ids if everything else ids.take(_texts_index(kept))
+        ids = ids if everything else ids.take(arrow.column(kept.astype(np.int64)))
         self._counted(refused, len(kept))
         self.suspect += int(suspect[kept].sum())
-        if sum(len(each) for each in self.ids_seen) < MOST_IDS:
-            self.ids_seen.append(ids)
         return Part(layer=layer, ids=ids, suspect=suspect[kept], refused=refused)
 
     def _counted(self, refused: tuple[Refused, ...], kept: int) -> None:
@@ -289,11 +288,17 @@ class Registry:
             return pa.array([f"row {n}" for n in number], pa.string())
         held = batch.column(heading)
         held = held.dictionary_decode() if pa.types.is_dictionary(held.type) else held
+        self._remember(held)
         texts = pc.cast(held, pa.string())
         if texts.null_count or pc.any(pc.equal(texts, "")).as_py():
             blank = pc.fill_null(pc.equal(texts, ""), True)
             texts = pc.if_else(blank, pa.array([f"row {n}" for n in number], pa.string()), texts)
         return texts
+
+    def _remember(self, ids: Any) -> None:
+        """Keep ids to be compared at the end, as they are: whole numbers cost little then."""
+        if sum(len(each) for each in self.ids_seen) < MOST_IDS:
+            self.ids_seen.append(ids)
 
     def _area(self, batch: Any, kept: np.ndarray) -> Column | None:
         names = {folded(name): name for name in reversed(batch.schema.names)}
@@ -436,7 +441,13 @@ def repeated_ids(registry: Registry) -> int:
 
     if not registry.ids_seen:
         return 0
-    ids = pa.chunked_array(registry.ids_seen)
+    ids = pa.concat_arrays(registry.ids_seen)
+    if pa.types.is_integer(ids.type) and ids.null_count == 0:
+        numbers = arrow.values(ids)
+        rising = bool(np.all(numbers[1:] > numbers[:-1]))
+        return 0 if rising else len(numbers) - len(np.unique(numbers))
+    blank = pc.fill_null(pc.equal(pc.cast(ids, pa.string()), ""), True)
+    ids = ids.filter(pc.invert(blank))
     return len(ids) - int(pc.count_distinct(ids).as_py())
 
 
@@ -483,12 +494,6 @@ def _texts(values: list[str]) -> Any:
     import pyarrow as pa
 
     return pa.array(values, pa.string())
-
-
-def _texts_index(at: np.ndarray) -> Any:
-    import pyarrow as pa
-
-    return pa.array(at)
 
 
 def _empty(source: str) -> Layer:

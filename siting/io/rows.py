@@ -90,7 +90,7 @@ def _parquet(path: Path) -> Rows:
     import pyarrow.parquet as pq
 
     try:
-        file = pq.ParquetFile(path, memory_map=True)
+        file = pq.ParquetFile(path)
         schema = file.schema_arrow
         geo = json.loads((schema.metadata or {}).get(b"geo", b"{}"))
     except (pa.ArrowException, OSError, ValueError) as error:

@@ -15,6 +15,7 @@ from typing import Any
 
 import numpy as np
 
+from siting import arrow
 from siting.assess import CAUTIONS
 from siting.errors import OutputError, SitingError
 from siting.layer import Layer
@@ -275,8 +276,8 @@ def rows_of(layer: Layer, ids: Any, screened: Screened, receptors: Receptors, re
             [str(v) for v in layer.area.values] or [""] if layer.area is not None else [""],
             layer.area.code if layer.area is not None else np.full(len(layer), -1),
         ),
-        "lon": pa.array(layer.lonlat[:, 0]),
-        "lat": pa.array(layer.lonlat[:, 1]),
+        "lon": arrow.column(layer.lonlat[:, 0]),
+        "lat": arrow.column(layer.lonlat[:, 1]),
     }
     return pa.table(columns)
 
@@ -289,9 +290,9 @@ def pairs_of(ids: Any, screened: Screened, receptors: Receptors, receptor_ids: A
     line = screened.pair_line[order]
     return pa.table(
         {
-            "hazard": ids.take(pa.array(screened.pair_hazard[order])),
-            "receptor": receptor_ids.take(pa.array(screened.pair_receptor[order])),
-            "distance_m": pa.array(_floored(screened.pair_m[order])),
+            "hazard": ids.take(arrow.column(screened.pair_hazard[order].astype(np.int64))),
+            "receptor": receptor_ids.take(arrow.column(screened.pair_receptor[order].astype(np.int64))),
+            "distance_m": arrow.column(_floored(screened.pair_m[order].astype(float))),
             "required_m": _number(screened.pair_required_m[order].astype(float)),
             "rule": _worded([each.rule.full_id for each in receptors.lines] or [""], line),
         }
@@ -305,7 +306,7 @@ def _taken(texts: Any, at: np.ndarray) -> Any:
     if not len(texts):
         return pa.nulls(len(at), pa.string())
     mask = at < 0
-    return texts.take(pa.array(np.where(mask, 0, at), mask=mask if mask.any() else None))
+    return texts.take(arrow.column(np.where(mask, 0, at).astype(np.int64), mask))
 
 
 def _worded(values: list[str], code: np.ndarray) -> Any:
@@ -314,15 +315,12 @@ def _worded(values: list[str], code: np.ndarray) -> Any:
     code = np.asarray(code, dtype=np.int32)
     mask = code < 0
     return pa.DictionaryArray.from_arrays(
-        pa.array(np.where(mask, 0, code), mask=mask if mask.any() else None), pa.array(values)
+        arrow.column(np.where(mask, 0, code).astype(np.int32), mask), pa.array(values)
     )
 
 
 def _number(values: np.ndarray) -> Any:
-    import pyarrow as pa
-
-    mask = ~np.isfinite(values)
-    return pa.array(values, mask=mask if mask.any() else None)
+    return arrow.column(values, ~np.isfinite(values))
 
 
 def _floored(length_m: Any) -> Any:
