@@ -83,8 +83,16 @@ def _nearest_ground(
 def _reaching(
     requirements: Sequence[Requirement], movable: Installation, here: BaseGeometry, reach_m: float
 ) -> list[Requirement]:
-    """Those whose zone comes into the circle, and all that are not zones to stay out of."""
-    zones = [r for r in requirements if r.sense is Sense.OUTSIDE]
+    """Those whose zone comes into the circle, and all that are not zones to stay out of.
+
+    Of several zones of one feature only the widest counts: both outlines of what stands are the same.
+    """
+    widest: dict[tuple[int, float], Requirement] = {}
+    for r in requirements:
+        if r.sense is Sense.OUTSIDE:
+            key = (id(r.geometry), r.gap_m)
+            widest[key] = max(r, widest.get(key, r), key=lambda one: one.limit_m)
+    zones = list(widest.values())
     rest = [r for r in requirements if r.sense is not Sense.OUTSIDE]
     reach = np.array([r.limit_m + r.gap_m for r in zones]) + movable.pit.circumradius_m
     geometries = np.array([r.geometry for r in zones], dtype=object)
