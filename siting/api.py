@@ -51,12 +51,11 @@ __all__ = [
 
 def check(site: Path | str, *, rules: Sequence[str] = ()) -> Assessment:
     """What stands on a site, judged: a folder with site.toml or one file; `results` and `map_page` show it."""
-    return Job(packs=tuple(rules), find=False).assessed(Path(site))
+    job = Job(packs=tuple(rules), find=False)
+    return job.assessed(*job.examined(Path(site)))
 
 
 def find(site: Path | str, *, wanted: str | None = None, rules: Sequence[str] = ()) -> Assessment:
-    """The same, with the best place for what is wanted: a kind, or the first [[place]] of the site.
-
-    A place is proved to a quarter of a metre; `assess` takes what `siting find` does.
-    """
-    return Job(packs=tuple(rules), wanted=placeable(wanted) if wanted else None).assessed(Path(site))
+    """The same, with the best places for what is wanted: a kind, or the first [[place]] of the site."""
+    job = Job(packs=tuple(rules), wanted=placeable(wanted) if wanted else None)
+    return job.assessed(*job.examined(Path(site)))

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from siting.batch import COLUMNS, Row, ranked, refusal, row
+from siting.batch import COLUMNS, Row, ranked, refusal
 from siting.engine import run_here
 from siting.errors import InputError, SitingError
 from siting.io import packs as pack_files
@@ -137,8 +137,9 @@ def _of_frame(features: Any, job: Job, by: str) -> Iterator[Row]:
             do_next="name it with by=",
         )  # fmt: skip
     for name, own in features.groupby(by, sort=True):
-        told = {"path": str(name), "district": "", "sha256": ""}
         try:
-            yield row(job.of_site(site_of_frame(own.drop(columns=by), str(name)), beside=None), **told)
+            site = site_of_frame(own.drop(columns=by), str(name))
+            site, in_force = job.examined_site(site, beside=None)
+            yield job.of_site(site, in_force, path=str(name), district="", sha256="")
         except SitingError as error:
-            yield refusal(error, name=str(name), **told)
+            yield refusal(error, name=str(name), path=str(name), district="", sha256="")

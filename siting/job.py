@@ -12,22 +12,20 @@ from pathlib import Path
 
 from siting import __version__
 from siting.assess import Assessment, assess
-from siting.batch import Row, refusal, row
+from siting.batch import Row, best_place, found, refusal, row
 from siting.doctor.examine import examined
 from siting.errors import InputError, SitingError
 from siting.io import packs as pack_files
 from siting.io.read import read_site
 from siting.io.sites import Entry, sha256_of
 from siting.kinds import vocabulary
+from siting.requirements import Question
 from siting.rules import Pack
 from siting.site import Request, Site
 from siting.sizes import can_be_placed, size
 from siting.uncertainty import Verdict
 
 MAPS = ("none", "failing", "all")
-PLACES = 1
-GAP_M = 0.25
-"""A batch looks for the best place only, and proves it to a quarter of a metre; `siting find` then goes finer."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,7 +59,8 @@ class Job:
         told = {"path": entry.shown, "district": entry.district, "sha256": ""}
         try:
             told["sha256"] = sha256_of(path)
-            assessment = self.assessed(path)
+            site, in_force = self.examined(path)
+            made = self.of_site(site, in_force, **told)
         except SitingError as error:
             return refusal(error, name=entry.name, **told)
         except OSError as error:
@@ -77,26 +76,42 @@ class Job:
                 do_next="report it with the site",
             )
             return refusal(fault, name=entry.name, **told)
-        self._draw(entry, assessment)
-        return row(assessment, **told)
+        if self.maps == "all" or (self.maps == "failing" and made["verdict"] == Verdict.FAILS):
+            self._draw(entry, site, in_force)
+        return made
 
-    def assessed(self, path: Path) -> Assessment:
-        """A site read, examined and assessed."""
+    def examined(self, path: Path) -> tuple[Site, tuple[Pack, ...]]:
+        """A site read and examined, and the packs in force on it."""
         site = read_site(path, assume_crs=self.assume_crs)
-        return self.of_site(site, beside=str(path if path.is_dir() else path.parent))
+        return self.examined_site(site, beside=str(path if path.is_dir() else path.parent))
 
-    def of_site(self, site: Site, *, beside: str | None) -> Assessment:
-        """A site examined and assessed; `beside` is where packs that it names itself are looked up."""
+    def examined_site(self, site: Site, *, beside: str | None) -> tuple[Site, tuple[Pack, ...]]:
+        """A site examined, and the packs in force; `beside` is where packs that it names itself are looked up."""
         wanted = self.packs or site.packs or (self.default_pack,)
         beside = self.beside if self.packs else beside
         in_force = _packs(wanted, beside if any(name.endswith(".toml") for name in wanted) else None)
-        site = examined(replace(site, packs=wanted), in_force)
+        return examined(replace(site, packs=wanted), in_force), in_force
+
+    def of_site(self, site: Site, in_force: tuple[Pack, ...], *, path: str, district: str, sha256: str) -> Row:
+        """The row of a site that is read and examined."""
+        request, best = self._request(site), None
+        if request is not None and request.keep_reserve:
+            assessment = self.assessed(site, in_force)
+            assert assessment.finding is not None
+            best = found(assessment.finding)
+            return row(assessment, best, path=path, district=district, sha256=sha256)
+        assessment = assess(site, in_force, vocabulary())
+        if request is not None:
+            question = Question(site=site, packs=in_force, words=vocabulary())
+            best = best_place(question, request, size(request))
+        return row(assessment, best, path=path, district=district, sha256=sha256)
+
+    def assessed(self, site: Site, in_force: tuple[Pack, ...]) -> Assessment:
+        """The same site with everything that its map and table show."""
         request = self._request(site)
         if request is None:
             return assess(site, in_force, vocabulary())
-        return assess(
-            site, in_force, vocabulary(), request=request, size=size(request), count=PLACES, gap_m=GAP_M
-        )  # fmt: skip
+        return assess(site, in_force, vocabulary(), request=request, size=size(request))
 
     def _request(self, site: Site) -> Request | None:
         if not self.find or not site.boundaries:
@@ -105,13 +120,12 @@ class Job:
             return site.requests[0] if site.requests else None
         return next((r for r in site.requests if r.kind == self.wanted), Request(kind=self.wanted))
 
-    def _draw(self, entry: Entry, assessment: Assessment) -> None:
-        if self.maps == "none" or (self.maps == "failing" and assessment.verdict is not Verdict.FAILS):
-            return
+    def _draw(self, entry: Entry, site: Site, in_force: tuple[Pack, ...]) -> None:
         from siting.outputs import results, table
         from siting.outputs.files import write_all
         from siting.outputs.map import map_page
 
+        assessment = self.assessed(site, in_force)
         contents: Mapping[str, bytes] = {
             "map.html": map_page(assessment).encode(),
             "compliance.csv": table.as_csv(assessment),

@@ -9,7 +9,7 @@ from contextlib import closing
 import pytest
 import yards
 
-from siting.batch import COLUMNS, REFUSED, counted, ranked
+from siting.batch import COLUMNS, GAP_M, REFUSED, counted, ranked
 from siting.engine import run_here
 from siting.errors import InputError, OutputError
 from siting.io.sites import Entry, entries, sha256_of
@@ -202,6 +202,26 @@ def test_a_text_that_looks_like_a_formula_is_no_formula():
 
     assert ",'=HYPERLINK(1)," in text
     assert ",-4.5," in text
+
+
+@pytest.mark.parametrize("reserve", [False, True])
+@pytest.mark.parametrize("name", ["meeting", "cramped"])
+def test_a_row_says_of_the_best_place_what_find_says(tmp_path, name, reserve):
+    """Margin within the gap of the proof, verdict and area; with a successor to fit, the whole search is made."""
+    site = getattr(yards, name)(tmp_path / "a")
+    wanted = '\n[[place]]\nkind = "placenta pit"\n' + ("keep_reserve = true\n" if reserve else "")
+    (site / "site.toml").write_text((site / "site.toml").read_text() + wanted)
+    job = Job()
+
+    row = job(Entry(path=str(site), shown="a"))
+    finding = job.assessed(*job.examined(site)).finding
+
+    assert bool(finding.placed) == row["place"]
+    best = finding.placed[0].candidate.margin_m if finding.placed else -finding.conflict.shortfall_m
+    assert best - GAP_M - 0.002 <= row["best_margin_m"] <= best + GAP_M
+    assert row["best_margin_m"] <= row["bound_m"]
+    assert 0.9 * finding.ground.nominal.area - 1.0 <= row["ground_m2"] <= finding.ground.nominal.area + 1.0
+    assert (row["verdict"] == "fails") == (not finding.placed)
 
 
 # --- going on ------------------------------------------------------------------------------------------------------

@@ -184,7 +184,7 @@ def as_geoparquet(rows: Sequence[Row]) -> bytes | None:
     for name in COLUMNS:
         values = [one[name] for one in rows]
         numeric = any(isinstance(v, int | float) and not isinstance(v, bool) for v in values)
-        kind = pa.bool_() if name == "suspect" else pa.float64() if numeric else pa.string()
+        kind = pa.bool_() if name in ("suspect", "place") else pa.float64() if numeric else pa.string()
         columns[name] = pa.array([None if v is None else v if kind != pa.string() else str(v) for v in values], kind)
     points = [
         None if one["lon"] is None else shapely.Point(float(str(one["lon"])), float(str(one["lat"]))).wkb
