@@ -1,14 +1,29 @@
 """Invented sites for the tests of the map: one with places, one without any, one only checked."""
 
+from dataclasses import replace
 from datetime import date
 
 import shapely
+from conftest import pack
 
 from siting.assess import Assessment, assess
 from siting.frame import Frame
 from siting.io import packs
 from siting.kinds import vocabulary
-from siting.site import Feature, Notice, Origin, Request, Site, Source, Status, Survey
+from siting.layout import lay_out_site
+from siting.site import (
+    Feature,
+    Ground,
+    Notice,
+    Origin,
+    Request,
+    Site,
+    Source,
+    SpotHeight,
+    Status,
+    Survey,
+    WaterLevel,
+)
 from siting.sizes import size
 
 FRAME = Frame(lon=34.5, lat=-13.25)
@@ -67,6 +82,41 @@ def found(model: Site | None = None, *, kind: str = "placenta pit", serve_from: 
         model or site(), packs.in_force(("health-care-waste",)), vocabulary(), request=request, size=size(request),
         count=3,
     )  # fmt: skip
+
+
+LEVELS = {"Well": (30, 20, 101.2), "Borehole": (14, 44, 101.9), "Augered": (110, 10, 99.6), "Shaft": (100, 95, 101.9)}
+"Levels of the water in four wells: it falls south-east."
+BREEZE_8 = {"N": 5, "NE": 30, "E": 22, "SE": 9, "S": 6, "SW": 8, "W": 5, "NW": 3, "calm": 12}
+BREEZE_16 = {
+    "N": 2, "NNE": 4, "NE": 16, "ENE": 14, "E": 12, "ESE": 8, "SE": 5, "SSE": 3, "S": 2, "SSW": 4, "SW": 5, "WSW": 4,
+    "W": 3, "WNW": 3, "NW": 2, "NNW": 1, "calm": 12,
+}  # fmt: skip
+SLOPE = 'id = "gentle"\nfor = ["pit"]\nmeasure = "slope"\nat_most_percent = 11'
+SMOKE = 'id = "smoke"\nfor = ["pit"]\nfrom = ["ward"]\nmeasure = "downwind"\nat_most_percent = 10'
+
+
+def hilly(wind: dict[str, float] | None = None, *, reserve: bool = True) -> Assessment:
+    """The same facility on uneven ground, with water levels, a wind, and rules on slope and smoke besides."""
+    grid = [(x, y) for x in range(-10, 131, 20) for y in range(-10, 111, 20)]
+    heights = tuple(SpotHeight(x_m=x, y_m=y, height_m=104 + 0.02 * x + 0.01 * y + (x * y % 7) / 3) for x, y in grid)
+    levels = tuple(WaterLevel(name=n, x_m=x, y_m=y, level_m=level) for n, (x, y, level) in LEVELS.items())
+    model = replace(
+        site("Hill Clinic"),
+        ground=Ground(spot_heights=heights, levels=levels, levels_season="highest", material="fine sand"),
+        wind_from_percent=BREEZE_8 if wind is None else wind,
+    )
+    request = Request(kind="placenta pit", births_per_day=2, serve_from="Ward", pit_depth_m=2.0, keep_reserve=reserve)
+    rules = (*packs.in_force(("health-care-waste",)), pack(SLOPE, SMOKE))
+    return assess(model, rules, vocabulary(), request=request, size=size(request), count=3)
+
+
+def arranged() -> Assessment:
+    """Two pits placed together, the second with a reserve."""
+    wishes = (
+        Request(kind="placenta pit", births_per_day=2, pit_depth_m=2.5, serve_from="Ward"),
+        Request(kind="ash pit", pit_depth_m=2.0, pit_diameter_m=1.0, keep_reserve=True),
+    )
+    return lay_out_site(site("Shared Field"), packs.in_force(("health-care-waste",)), vocabulary(), wishes)
 
 
 def checked() -> Assessment:

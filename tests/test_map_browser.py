@@ -1,12 +1,14 @@
 """The map page in Chromium: it asks for nothing, runs nothing that is a name, and works by mouse, key and touch."""
 
+import itertools
 import re
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
+import numpy as np
 import pytest
-from map_sites import HOSTILE, checked, crowded, found, hopeless, site
+from map_sites import FRAME, HOSTILE, arranged, checked, crowded, found, hilly, hopeless, site
 from screenshots import chromium
 
 from siting.outputs.map import map_page
@@ -16,6 +18,8 @@ pytestmark = [
     pytest.mark.skipif(shutil.which("chromium") is None, reason="no Chromium on this machine"),
 ]
 TOUCH_PX = 44
+DEGREE_TOLERANCE = 1e-7
+"The last digit shown: about a centimetre on the ground."
 LAPTOP = {"width": 1280, "height": 800}
 PHONE = {"width": 390, "height": 844}
 
@@ -36,6 +40,8 @@ def written(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
         "found": map_page(found()),
         "checked": map_page(checked()),
         "hopeless": map_page(hopeless()),
+        "hilly": map_page(hilly()),
+        "arranged": map_page(arranged()),
         "crowded": map_page(crowded()),
         "hostile": map_page(found(site(HOSTILE[0], names=names), serve_from=None)),
     }
@@ -58,7 +64,7 @@ def _open(browser: object, path: Path, size: dict[str, int] = LAPTOP, **more: ob
     return page, heard
 
 
-@pytest.mark.parametrize("name", ["found", "checked", "hopeless"])
+@pytest.mark.parametrize("name", ["found", "checked", "hopeless", "hilly", "arranged"])
 @pytest.mark.parametrize("size", [LAPTOP, PHONE])
 def test_page_asks_for_nothing(browser: object, written: dict[str, Path], name: str, size: dict[str, int]) -> None:
     """The file is the only request, nothing is complained of, and the page is no wider than the window."""
@@ -137,9 +143,7 @@ def test_everything_is_seen_at_first(
 ) -> None:
     """The map opens with the whole of its window in view, and can be zoomed to a centimetre a pixel."""
     page, _ = _open(browser, written[name], size)
-    seen = page.evaluate(
-        "(([w, s, e, n]) => siting.map.getBounds().contains([[s, w], [n, e]]))(siting.data.window)"
-    )
+    seen = page.evaluate("(([w, s, e, n]) => siting.map.getBounds().contains([[s, w], [n, e]]))(siting.data.window)")
 
     assert seen
     assert 0.01 >= page.evaluate("1 / siting.map.options.crs.scale(siting.map.getMaxZoom())")
@@ -204,6 +208,7 @@ def test_no_place_is_not_drawn_as_one(browser: object, written: dict[str, Path])
 def test_targets_are_large_enough(browser: object, written: dict[str, Path], size: dict[str, int]) -> None:
     """Everything to press is at least 44 pixels high and wide; a tick box counts with its words."""
     page, _ = _open(browser, written["found"], size)
+    page.click("#try")
     small = page.evaluate(
         f"""() => [...document.querySelectorAll('button, select, label, .point, .letter g')]
         .map(e => [e.textContent.trim().slice(0, 20), e.getBoundingClientRect()])
@@ -211,7 +216,8 @@ def test_targets_are_large_enough(browser: object, written: dict[str, Path], siz
         .map(([name, b]) => name + ' ' + Math.round(b.width) + 'x' + Math.round(b.height))"""
     )
 
-    assert [] == [s for s in small if not s.startswith("of")]
+    words_of_fields = ("of", "go to", "long side")
+    assert [] == [s for s in small if not s.startswith(words_of_fields)]
 
 
 def test_without_scripts_table_and_plan_are_there(browser: object, written: dict[str, Path]) -> None:
@@ -235,3 +241,178 @@ def test_paper_has_plan_and_table(browser: object, written: dict[str, Path]) -> 
     assert not page.is_visible(".folium-map")
     assert not page.is_visible(".copy")
     assert page.evaluate("[...document.querySelectorAll('#rows tbody tr')].every(r => r.getClientRects().length > 0)")
+
+
+SHOWN = {
+    "water": ".leaflet-water-pane path",
+    "walk": ".leaflet-walks-pane path",
+    "reserves": ".prime",
+    "heights": ".height",
+    "mendings": ".leaflet-lines-pane path[stroke-dasharray='9 4']",
+    "wells": ".leaflet-zones-pane path[stroke-dasharray='10 5']",
+}
+"By what each layer is known on the map."
+
+
+@pytest.mark.parametrize("layer", sorted(SHOWN))
+def test_layers_beneath_come_and_go(browser: object, written: dict[str, Path], layer: str) -> None:
+    """Each layer beside what stands is drawn while its box is ticked and gone when it is not."""
+    page, _ = _open(browser, written["hilly"])
+    page.click("text=Layers")
+    counts = []
+    for ticked in (True, False, True):
+        page.set_checked(f"[data-layer='{layer}']", ticked)
+        counts.append(page.locator(SHOWN[layer]).count())
+
+    assert counts[0] > 0
+    assert [counts[0], 0, counts[0]] == counts
+
+
+def test_the_walk_follows_what_is_chosen(browser: object, written: dict[str, Path]) -> None:
+    """The way shown is to the chosen place and says its length; a feature has none."""
+    page, _ = _open(browser, written["hilly"])
+    seen = []
+    for name in ("A", "B"):
+        page.click(f".pick[data-place='{'AB'.index(name)}']")
+        seen.append(page.get_attribute(SHOWN["walk"], "d"))
+    said = page.evaluate("siting.data.places[1].walkLength")
+    page.evaluate("siting.choose({feature: 1})")
+
+    assert seen[0] != seen[1]
+    assert said.isdigit()
+    assert 0 == page.locator(SHOWN["walk"]).count()
+
+
+def test_the_rose_stands_in_the_corner(browser: object, written: dict[str, Path]) -> None:
+    """The wind is drawn in the furniture of the map where it is known, with its shares as a label, and nowhere else."""
+    page, _ = _open(browser, written["hilly"])
+    bare, _ = _open(browser, written["found"])
+
+    assert "NE 30" in page.get_attribute(".winds svg", "aria-label")
+    assert 0 == bare.locator(".winds").count()
+
+
+def test_what_is_arranged_can_be_looked_at(browser: object, written: dict[str, Path]) -> None:
+    """A page of several installations placed together lists them, draws their ground and tells each one's rows."""
+    page, heard = _open(browser, written["arranged"])
+    page.click("[aria-label^='new placenta pit']")
+
+    assert page.is_visible("text=Arranged together")
+    assert "new placenta pit (proposed)" == page.inner_text("#panel-head")
+    assert "meets" in page.inner_text("#panel-rows")
+    assert 3 == page.locator(".leaflet-features-pane path[stroke-dasharray='6 3']").count()
+    assert 0 == page.locator("#try").count()
+    assert [] == heard
+
+
+def test_places_are_saved_as_files(browser: object, written: dict[str, Path], tmp_path: Path) -> None:
+    """GPX and GeoJSON of the places open in other readers, at the coordinates of the list; nothing is fetched."""
+    import geopandas
+    import gpxpy
+
+    page, heard = _open(browser, written["found"])
+    saved = {}
+    for ending in ("gpx", "geojson"):
+        with page.expect_download() as waited:
+            page.click(f"#places-{ending}")
+        saved[ending] = tmp_path / waited.value.suggested_filename
+        waited.value.save_as(saved[ending])
+    listed = [code.split(", ") for code in page.locator(".places .where code").all_text_contents()]
+    points = gpxpy.parse(saved["gpx"].read_text("utf-8")).waypoints
+    table = geopandas.read_file(saved["geojson"])
+    middles = table[table.geometry.geom_type == "Point"]
+
+    assert [f"place {name}" for name in "ABCD"] == [p.name for p in points]
+    for (lat, lon), point, middle in zip(listed, points, middles.geometry, strict=True):
+        assert [float(lat), float(lon)] == pytest.approx([point.latitude, point.longitude], abs=DEGREE_TOLERANCE)
+        assert [float(lon), float(lat)] == pytest.approx([middle.x, middle.y], abs=DEGREE_TOLERANCE)
+    pits = table[table["part"] == "pit"].to_crs(32736)
+    # A pit of 1 m inside with walls of 0.23 m is a disc of 1.46 m: 32 corners of it enclose a little less.
+    assert pits.area.to_numpy() == pytest.approx(1.667, abs=0.02)
+    assert [] == [one for one in heard if not one.startswith("blob:")]
+
+
+def test_coordinates_can_be_typed(browser: object, written: dict[str, Path]) -> None:
+    """The tried place goes where its latitude and longitude say; what cannot be read is refused and moves nothing."""
+    page, _ = _open(browser, written["found"])
+    page.click("#try")
+    page.fill("#typed", "-13.2495, 34.5005")
+    page.press("#typed", "Enter")
+    went = page.inner_text("#tried-at")
+    stands = page.evaluate("[siting.trying.place.x, siting.trying.place.y]")
+    page.fill("#typed", "-13,2495 34,5005")
+    page.click("#typed-go")
+    refused = page.inner_text("#typed-refused")
+    page.fill("#typed", "34.5005, -13.2495")
+    page.click("#typed-go")
+
+    assert "-13.2495000, 34.5005000" == went
+    assert FRAME.to_local(np.array([[34.5005, -13.2495]]))[0].tolist() == pytest.approx(stands, abs=0.005)
+    assert "two numbers are needed" in refused
+    assert "far off this plan" in page.inner_text("#typed-refused")
+    assert stands == page.evaluate("[siting.trying.place.x, siting.trying.place.y]")
+
+
+CORNERS = "siting.trying.shapes.getLayers()[0].getLatLngs()[0].map(p => [p.lng, p.lat])"
+
+
+def test_a_tried_place_is_turned(browser: object, written: dict[str, Path]) -> None:
+    """Buttons turn it by five degrees either way and the number follows, round through north."""
+    page, _ = _open(browser, written["found"])
+    page.click("#try")
+    page.fill("#turn", "2")
+    page.click("[aria-label='turn 5 degrees anticlockwise']")
+    before = np.array(page.evaluate(CORNERS))
+    page.click("[aria-label='turn 5 degrees clockwise']")
+
+    assert 2.0 == float(page.input_value("#turn"))
+    assert 2.0 == page.evaluate("siting.trying.place.degrees")
+    sides = [corners[1] - corners[0] for corners in (before, np.array(page.evaluate(CORNERS)))]
+    turned = np.diff([np.degrees(np.arctan2(east, north)) for east, north in sides]) % 360.0
+    assert 5.0 == pytest.approx(float(turned[0]), abs=1e-6)
+
+
+def test_two_taps_measure(browser: object, written: dict[str, Path]) -> None:
+    """Two taps on the map give the distance and the bearing between them, also on top of a feature."""
+    page, _ = _open(browser, written["found"], PHONE, has_touch=True)
+    page.click("#measure")
+    for x, y in ((28.0, 68.0), (58.0, 28.0)):
+        px, py = page.evaluate(
+            f"(() => {{ const p = siting.map.latLngToContainerPoint([{y}, {x}]), "
+            "b = siting.map.getContainer().getBoundingClientRect(); return [b.left + p.x, b.top + p.y]; })()"
+        )
+        page.touchscreen.tap(px, py)
+    said = page.inner_text("#measured")
+    length, bearing = re.match(r"([\d.]+) m on bearing ([\d.]+)", said).groups()
+    page.click("#measure")
+
+    # 30 m east and 40 m south; a finger is as good as a pixel.
+    assert 50.0 == pytest.approx(float(length), abs=2.0)
+    assert 143.1 == pytest.approx(float(bearing), abs=2.0)
+    assert not page.is_visible("#measured")
+
+
+def test_the_middle_of_the_map_can_be_measured_from_by_key(browser: object, written: dict[str, Path]) -> None:
+    """With the map in focus, Enter takes its middle, so that arrow keys and Enter measure without a mouse."""
+    page, _ = _open(browser, written["found"])
+    page.click("#measure")
+    page.focus(".folium-map")
+    page.keyboard.press("Enter")
+    page.evaluate("siting.map.panBy([siting.map.options.crs.scale(siting.map.getZoom()) * 30, 0], {animate: false})")
+    page.keyboard.press("Enter")
+
+    assert 30.0 == pytest.approx(float(page.inner_text("#measured").split()[0]), abs=0.6)
+    assert "bearing 90°" in page.inner_text("#measured")
+
+
+def test_slope_and_smoke_follow_a_tried_place(browser: object, written: dict[str, Path]) -> None:
+    """The page itself judges slope and hours of wind as the place moves."""
+    page, _ = _open(browser, written["hilly"])
+    page.click("#try")
+    verdicts = set()
+    for x, y in itertools.product((5, 28, 64, 97, 112), (8, 47, 93)):
+        page.evaluate(f"siting.try_at({x}, {y})")
+        for rule in ("gentle", "smoke"):
+            verdicts.add((rule, page.inner_text(f"#tried tr[data-rule='{rule}'] .chip")[2:].strip()))
+
+    assert {("gentle", "meets"), ("gentle", "fails"), ("smoke", "meets"), ("smoke", "fails")} <= verdicts

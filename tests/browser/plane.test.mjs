@@ -90,3 +90,31 @@ test("days are metres over the velocity", () => {
   near(39 / 0.5, row.value, 1e-6);
   near(39 / 0.5 - 50, row.margin, 1e-6);
 });
+test("slope is that of the triangle below, beyond them that of the nearest, and on a seam the first", () => {
+  const faces = { corners: [[0, 0], [10, 0], [10, 10], [0, 10]], triangles: [[0, 1, 2, 4], [0, 2, 3, 9]] };
+  assert.deepEqual([[8, 3], [3, 8], [20, 5], [-7, 5], [5, 5], [10, 30]].map((p) => plane.slope_at(faces, p)), [4, 9, 4, 9, 4, 4]);
+});
+test("a bearing is downwind of the sector opposite, each sector from its anticlockwise edge, calm hours counted", () => {
+  const rose = { shares: [10, 20, 30, 0, 0, 0, 0, 20], calm: 20 };
+  // Towards the south blows what comes from the north; 202.4 and 22.6 degrees are either side of an edge.
+  assert.deepEqual([180, 202.4, 202.6, 270, 135].map((b) => plane.share_downwind(rose, b)), [10, 10, 20, 30, 20]);
+});
+test("a side that is entered is decided by the least move that ends it", () => {
+  const features = [feature("well", point(0, 0), { radius: 0.5 })];
+  const south = plane.taken_apart(box(-1000, -1000, 1000, 0));
+  const r = { sense: "outside", sided: true, side: "up-slope", limitM: 0, required: 30, sigma: 1, geometry: 0, feature: 0, sideBearing: [180, 0, 0] };
+  // The disc of 1 m reaches 0.5 m over the line: half a metre to the north ends it, 29 m farther off would too.
+  const [row] = plane.judge(trial(r, [south]), features, { x: 0, y: 0.5, degrees: 0 }, 0.95);
+  near(-30, row.margin, 1e-6);
+  assert.equal(row.verdict, "too close to call");
+});
+test("degrees lead back to the plane they were made from, across the antimeridian too", () => {
+  const world = { unit: 300, lon: [179.9995, 0, 2.76e-3, 0, 0, 4e-9, 0, 0, 0, 0, 0], lat: [-13.25, 0, 0, 2.71e-3, 3e-9, 0, 0, 0, 0, 0, 0] };
+  for (const [x, y] of [[0, 0], [250, -180], [-299, 120]]) {
+    const { lat, lon } = plane.to_world(world, x, y);
+    const [u, v] = plane.from_world(world, lat, lon);
+    near(x, u, 1e-5);
+    near(y, v, 1e-5);
+  }
+  assert.equal(plane.from_world(world, 51, 0), null);
+});

@@ -22,7 +22,7 @@ from siting.outputs.page.window import window
 from siting.outputs.zones import Zone
 from siting.requirements import Requirement
 from siting.rules import Measure
-from siting.separations import floored
+from siting.separations import ceiled
 from siting.site import Feature, Status
 from siting.slope import Surface
 from siting.uncertainty import coverage_factor
@@ -63,7 +63,7 @@ def page_data(
                 "from": _middle(site.features[index[m.installation]]),
                 "x": _m(m.x_m),
                 "y": _m(m.y_m),
-                "moved": floored(m.moved_m),
+                "moved": ceiled(m.moved_m),
                 "text": text,
             }
             for m, text in zip(assessment.mendings, mendings(assessment), strict=True)

@@ -14,6 +14,7 @@ from shapely.geometry.base import BaseGeometry
 from siting.assess import Assessment, Placed
 from siting.outputs.page import plan_layers
 from siting.outputs.page.layers import feature_style, is_point
+from siting.outputs.page.plan_layers import PRIME
 from siting.outputs.page.svg import path, text
 from siting.outputs.page.symbols import GROUND, INK, OUTLINES, Symbol, pattern_id, patterns, symbol_of
 from siting.outputs.page.thinning import LEAST_M, thinned_inward, thinned_to
@@ -41,6 +42,7 @@ def plan(assessment: Assessment) -> str:
     mm = scale / 1000.0
     frame = as_box(bounds)
     levels = plan_layers.water_levels(assessment, frame, mm)
+    kept_clear = [*(box for _, box in levels), *_letter_boxes(assessment, mm)]
     width, height = east - west, north - south
     hatches = {(s.hatch, s.colour) for s in (symbol_of(f.kind) for f in assessment.site.features) if s.hatch}
     hatches |= {("ground", GROUND), ("ground-sure", GROUND)}
@@ -50,11 +52,11 @@ def plan(assessment: Assessment) -> str:
         *plan_layers.water(assessment, frame, mm),
         *_features(assessment, frame, mm),
         *plan_layers.enclosures(assessment, frame, mm),
-        *plan_layers.walk(assessment, frame, mm),
+        *plan_layers.walk(assessment, frame, mm, kept_clear),
         *plan_layers.reserves(assessment, mm),
         *_places(assessment, mm),
         *(written for written, _ in levels),
-        _group(_labels(assessment, bounds, mm, [box for _, box in levels]), TEXT_MM * mm),
+        _group(_labels(assessment, bounds, mm, kept_clear), TEXT_MM * mm),
         *_scale_bar(bounds, mm),
         *_north(bounds, mm),
     ]
@@ -167,8 +169,8 @@ def _places(assessment: Assessment, mm: float) -> Iterator[str]:
         pit = placed.installation.pit.drawn_at(c.x_m, c.y_m, c.orientation_deg)
         yield f'<path d="{path(enclosure)}" fill="#fff" {thin} stroke-dasharray="{1.2 * mm:.3f} {0.6 * mm:.3f}"/>'
         yield f'<path d="{path(pit)}" fill="{INK}" stroke="none"/>'
-    for placed, (x, y) in zip(finding.placed, _letter_spots(finding.placed, mm), strict=True):
-        yield text(x, y, placed.candidate.name, size=3.6 * mm, bold=True, anchor="middle")
+    for (name, _, _), (x, y) in zip(_lettered(finding.placed), _letter_spots(finding.placed, mm), strict=True):
+        yield text(x, y, name, size=3.6 * mm, bold=True, anchor="middle")
     if finding.conflict is not None:
         x, y = finding.conflict.x_m, -finding.conflict.y_m
         r = max(2.5 * mm, finding.installation.enclosure.circumradius_m)
@@ -180,9 +182,15 @@ def _places(assessment: Assessment, mm: float) -> Iterator[str]:
         yield text(x, y + r + 3.0 * mm, "best compromise, not a place", size=TEXT_MM * mm, anchor="middle")
 
 
+def _lettered(placed: Sequence[Placed]) -> list[tuple[str, float, float]]:
+    """The letter of every place, then of every place kept for a successor, with the middle of its pit."""
+    first = [(p.candidate.name, p.candidate.x_m, p.candidate.y_m) for p in placed]
+    return first + [(p.candidate.name + PRIME, p.reserve.x_m, p.reserve.y_m) for p in placed if p.reserve is not None]
+
+
 def _letter_spots(placed: Sequence[Placed], mm: float) -> list[tuple[float, float]]:
     """Where the letters of places go: above, beside or below their pits, clear of one another's."""
-    pits = [(p.candidate.x_m, -p.candidate.y_m) for p in placed]
+    pits = [(x, -y) for _, x, y in _lettered(placed)]
     taken = [_box(x, y + 1.2 * mm, mm) for x, y in pits]
     spots = []
     for (x, y), own in zip(pits, list(taken), strict=True):
@@ -192,6 +200,13 @@ def _letter_spots(placed: Sequence[Placed], mm: float) -> list[tuple[float, floa
         taken.append(_box(*best, mm))
         spots.append(best)
     return spots
+
+
+def _letter_boxes(assessment: Assessment, mm: float) -> list[tuple[float, float, float, float]]:
+    """The room that places and their letters take."""
+    placed = assessment.finding.placed if assessment.finding is not None else ()
+    pits = [_box(x, -y + 1.2 * mm, mm) for _, x, y in _lettered(placed)]
+    return pits + [_box(x, y, mm) for x, y in _letter_spots(placed, mm)]
 
 
 def _box(x: float, y: float, mm: float) -> tuple[float, float, float, float]:
@@ -212,10 +227,6 @@ def _labels(
     west, south, east, north = bounds
     size = TEXT_MM * mm
     taken: list[tuple[float, float, float, float]] = [(west, -south - 9.0 * mm, west + 60.0 * mm, -south), *written]
-    if assessment.finding is not None:
-        placed = assessment.finding.placed
-        taken += [_box(p.candidate.x_m, -p.candidate.y_m + 1.2 * mm, mm) for p in placed]
-        taken += [_box(x, y, mm) for x, y in _letter_spots(placed, mm)]
     for feature in _by_importance(assessment.site.features):
         name = label(feature)
         x, y = anchor_xy(feature)

@@ -31,6 +31,7 @@ const overlays = (function () {
       text.textContent = height.toFixed(2);
       const cross = drawn("svg", { width: 9, height: 9, viewBox: "-4.5 -4.5 9 9", "aria-hidden": "true" }, drawn("path", { d: "M-4 0H4M0 -4V4", stroke: INK, "stroke-width": 1.2 }));
       const both = element("div", {}, cross, text);
+      desk.written.heights.push({ xy: [x, y], text });
       made.heights.addLayer(L.marker(at([x, y]), { icon: L.divIcon({ className: "height", html: both, iconSize: [9, 9] }), interactive: false, keyboard: false, zIndexOffset: -600 }));
     }
     for (const f of data.features) if (f.enclosure) made.enclosures.addLayer(L.geoJSON(f.enclosure, { style: STYLES.enclosure, interactive: false, pane: "features" }));
@@ -76,7 +77,7 @@ const overlays = (function () {
       const ghost = L.geoJSON(desk.outlines.get(m.of).feature.geometry, { style: STYLES.ghost, interactive: false, pane: "lines", coordsToLatLng: ([gx, gy]) => at([gx + dx, gy + dy]) });
       layer.addLayer(ghost);
     }
-    written_along(desk, layer, [x, y, m.x, m.y], `${m.moved} m to where it would meet`, "gauge");
+    written_along(desk, layer, [x, y, m.x, m.y], `${m.moved} m, would meet`, "gauge");
   }
 
   // The successor's place beside each place, with the letter of the first and a prime.

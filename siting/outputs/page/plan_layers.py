@@ -3,7 +3,7 @@
 Line styles are those of the map: what is dash-dotted there is dash-dotted on paper.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import shapely
 from shapely.geometry import MultiLineString, Polygon
@@ -73,8 +73,8 @@ def enclosures(assessment: Assessment, frame: Polygon, mm: float) -> Iterator[st
             )
 
 
-def walk(assessment: Assessment, frame: Polygon, mm: float) -> Iterator[str]:
-    """The way on foot to the first place, with its length."""
+def walk(assessment: Assessment, frame: Polygon, mm: float, kept_clear: Sequence[Box]) -> Iterator[str]:
+    """The way on foot to the first place, with its length where there is room."""
     finding = assessment.finding
     route = finding.placed[0].route if finding is not None and finding.placed else None
     if route is None:
@@ -83,13 +83,20 @@ def walk(assessment: Assessment, frame: Polygon, mm: float) -> Iterator[str]:
         f'<path class="walk" d="{path(shapely.intersection(route.line, frame))}" fill="none" stroke="{INK}" '
         f'stroke-width="{0.9 * mm:.3f}" stroke-linecap="round" stroke-dasharray="0.001 {1.9 * mm:.3f}"/>'
     )
-    half = route.line.interpolate(0.5, normalized=True)
     words = f"{route.length_m:.0f} m on foot"
-    yield text(half.x, -half.y - 1.2 * mm, words, size=TEXT_MM * mm, anchor="middle")
+    size = TEXT_MM * mm
+    wide = 0.56 * size * len(words)
+    for share in (0.5, 0.35, 0.65, 0.2, 0.8):
+        on = route.line.interpolate(share, normalized=True)
+        for x, y in ((on.x + 1.5 * mm, -on.y), (on.x - 1.5 * mm - wide, -on.y)):
+            own = shapely.box(x, y - size, x + wide, y + 0.25 * size)
+            if not any(own.intersects(shapely.box(*box)) for box in kept_clear):
+                yield text(x, y, words, size=size)
+                return
 
 
 def reserves(assessment: Assessment, mm: float) -> Iterator[str]:
-    """Where the successors fit, each with the letter of its place and a prime."""
+    """Outlines of where the successors fit."""
     finding = assessment.finding
     for placed in finding.placed if finding is not None else ():
         if placed.reserve is None:
@@ -101,5 +108,3 @@ def reserves(assessment: Assessment, mm: float) -> Iterator[str]:
                 f'<path class="reserve" d="{drawn}" fill="none" stroke="{INK}" stroke-width="{0.3 * mm:.3f}" '
                 f'stroke-dasharray="{0.5 * mm:.3f} {0.8 * mm:.3f}"/>'
             )
-        letter = f"{placed.candidate.name}{PRIME}"
-        yield text(r.x_m, -r.y_m + 1.1 * mm, letter, size=3.2 * mm, bold=True, anchor="middle")

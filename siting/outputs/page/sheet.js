@@ -13,7 +13,7 @@ const siting = (function () {
     const lines = L.layerGroup().addTo(map), fails = L.layerGroup(), wells = L.layerGroup();
     const labels = L.layerGroup().addTo(map), points = L.layerGroup().addTo(map), letters = L.layerGroup().addTo(map);
     const reserves = L.layerGroup().addTo(map), walk = L.layerGroup().addTo(map);
-    const outlines = new Map(), written = { gauges: [], fails: [], layers: [] };
+    const outlines = new Map(), written = { gauges: [], fails: [], layers: [], heights: [] };
     const desk = { map, data, outlines, chosen, labels, letters, fails, written, cited, show_panel, highlight, clear_lines, draw_lines, trying: { on: false } };
 
     map.fitBounds([at([west, south]), at([east, north])], { animate: false });
@@ -106,6 +106,7 @@ const siting = (function () {
     const write_all = writing.on(desk);
     Object.assign(desk, trial.on(desk), { measuring: tools.measure(desk) });
     const under = overlays.on(desk);
+    desk.heights = under.heights;
     overlays.reserves(desk, reserves);
     for (const name of ["water", "enclosures"]) under[name].addTo(map);
 

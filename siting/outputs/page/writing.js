@@ -50,6 +50,15 @@ const writing = (function () {
           if (seen) break;
         }
       }
+      write_names(claim, size, pixel);
+      if (!map.hasLayer(desk.heights)) return;
+      for (const { xy, text } of written.heights) {
+        const p = pixel(xy);
+        text.style.visibility = claim([p.x - 6, p.y - 6, p.x + 42, p.y + 6]) ? "" : "hidden";
+      }
+    }
+
+    function write_names(claim, size, pixel) {
       labels.clearLayers();
       if (!map.hasLayer(labels)) return;
       for (const { f, i } of order) {
