@@ -25,6 +25,8 @@ from siting.outputs.exchange import FORMATS, exchange_files
 from siting.outputs.exchange_formats.dxf import proj
 from siting.site import Status
 
+pytest.importorskip("ezdxf", reason="the extra [dxf]")
+
 SAMPLES = Path(__file__).parents[1] / "sample_sites"
 PLACE_M = 0.001
 "Coordinates are written to a tenth of a millimetre; what is read again stands within a millimetre."
@@ -164,8 +166,7 @@ def test_geopandas_finds_places_outlines_ground_and_zones(found, files):
 
 def test_gpxpy_finds_places_and_their_outlines(found, files):
     """Waypoints by the letters of the places, tracks for the outlines that are walked round."""
-    import gpxpy
-
+    gpxpy = pytest.importorskip("gpxpy", reason="an independent reader of GPX")
     gpx = gpxpy.parse(files["places.gpx"].decode())
     frame = found.site.frame
 

@@ -221,6 +221,11 @@ def test_names_of_strangers_stay_text():
     assert any(map_sites.HOSTILE[0] in "".join(each.itertext()) for each in root.iter(f"{SVG}text"))
 
 
+def test_it_never_decides_for_the_authority(drawn):
+    """No sheet says that a place is safe, approved or certified."""
+    assert None is re.search(r"\b(safe|safely|approved|certified)\b", words(drawn), re.IGNORECASE)
+
+
 def test_the_same_input_gives_the_same_sheet(found, drawn):
     """Byte for byte."""
     assert drawn == plan_svg(replace(found))

@@ -3,7 +3,6 @@
 import io
 
 import map_sites
-import pdfplumber
 import pytest
 
 from siting.errors import OutputError
@@ -11,6 +10,9 @@ from siting.outputs import typeset
 from siting.outputs.plan_pdf import plan_pdf
 from siting.outputs.plan_sheet.dimensions import dimensioned
 from siting.outputs.plan_sheet.paper import sheet_for
+
+pdfplumber = pytest.importorskip("pdfplumber", reason="an independent reader of PDF")
+pytest.importorskip("typst", reason="the extra [pdf]")
 
 SHARE = 0.002
 "A length in the PDF may be off by 0.2 %: what the planner was promised, and less than paper moves with the weather."

@@ -5,7 +5,6 @@ import re
 from dataclasses import replace
 
 import map_sites
-import pdfplumber
 import pytest
 
 from siting.errors import OutputError
@@ -14,6 +13,9 @@ from siting.outputs.report import report_data, report_pdf
 from siting.rules import Strength
 from siting.separations import floored
 from siting.uncertainty import Verdict
+
+pdfplumber = pytest.importorskip("pdfplumber", reason="an independent reader of PDF")
+pytest.importorskip("typst", reason="the extra [pdf]")
 
 SHARE = 0.002
 "Lengths on the plan page may be off by 0.2 %."
@@ -198,6 +200,14 @@ def test_names_of_strangers_stay_text():
 
     assert '#panic("x")' in whole
     assert "*bold* _it_ $x$ @ref <l>" in whole
+
+
+def test_it_never_decides_for_the_authority(pages):
+    """No page says that a place is safe, approved or certified; titles of cited documents are their own."""
+    whole = " ".join(page.partition("Sources How far")[0] for page in pages)
+
+    assert None is re.search(r"\b(safe|safely|approved|certified)\b", whole, re.IGNORECASE)
+    assert "local code and licensed practice decide" in whole
 
 
 def test_letters_without_a_font_are_told(monkeypatch):

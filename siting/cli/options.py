@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from datetime import date, datetime
 
     from siting.assess import Assessment
+    from siting.outputs.on_request import Asked
     from siting.rules import Pack
     from siting.site import Site
 
@@ -35,12 +36,41 @@ as_of_option = click.option(
     help="Day that ages are reckoned from, such as 2026-07-01; without it no age is judged.",
 )
 
+_ON_REQUEST = "siting.on_request"
+EXPORTS = ("geojson", "gpkg", "kml", "gpx", "dxf", "csv", "svg")
+
+
+def _keep_request(ctx: click.Context, param: click.Parameter, value: object) -> None:
+    # kept beside the parameters, as all commands hand them on unread
+    ctx.meta.setdefault(_ON_REQUEST, {})[param.name] = value
+
+
 _SHARED = (
     click.option("--out", type=click.Path(path_type=Path), help="Folder to write to."),
     click.option("--rules", "packs", multiple=True, metavar="PACK", help="Pack of rules in force; may be repeated."),
     click.option("--assume-crs", metavar="CRS", help="CRS of files that state none, such as EPSG:32736."),
     as_of_option,
     click.option("--no-map", is_flag=True, help="Leave the map out."),
+    click.option(
+        "--plan",
+        is_flag=True,
+        expose_value=False,
+        callback=_keep_request,
+        help="Also write the plan sheet to scale: plan.svg, plan.pdf.",
+    ),
+    click.option(
+        "--report", is_flag=True, expose_value=False, callback=_keep_request, help="Also write report.pdf for the file."
+    ),
+    click.option(
+        "--export",
+        "exports",
+        multiple=True,
+        type=click.Choice(EXPORTS),
+        metavar="FORMAT",
+        expose_value=False,
+        callback=_keep_request,
+        help=f"Also write site and places as {', '.join(EXPORTS[:-1])}, or the plan as svg; may be repeated.",
+    ),
     click.option("--overwrite", is_flag=True, help="Replace files that are there."),
     click.option("--json", "as_json", is_flag=True, help="Print results.json; write files only with --out."),
     click.option("-q", "--quiet", is_flag=True, help="Print nothing but errors."),
@@ -109,6 +139,7 @@ def deliver(
     """Write the files, say what was written and found, and return the exit status."""
     from siting.outputs import results, summary, table
     from siting.outputs.files import write_all
+    from siting.outputs.on_request import files_on_request
 
     text = results.as_json(results.results(assessment))
     if as_json:
@@ -123,17 +154,36 @@ def deliver(
             from siting.outputs.map import map_page
 
             contents["map.html"] = map_page(assessment).encode()
+        more, notes = files_on_request(assessment, _asked())
+        contents |= more
         written = write_all(folder_for(assessment.site, out), contents, overwrite=overwrite)
         if not quiet and not as_json:
             click.echo(summary.text(assessment, verbose=verbose))
-            for path in written:
-                click.echo(f"wrote {path}")
+            for line in (*(f"note: {note}" for note in notes), *(f"wrote {path}" for path in written)):
+                click.echo(line)
     return summary.exit_status(assessment)
 
 
+def _asked() -> "Asked":
+    """What is written on request, as the options say."""
+    from siting.outputs.on_request import Asked
+
+    ctx = click.get_current_context(silent=True)
+    return Asked(**(ctx.meta.get(_ON_REQUEST, {}) if ctx else {}))
+
+
 def refuse_early(site: "Site", out: Path | None, *, overwrite: bool, as_json: bool) -> None:
-    """Say that files stand in the way before any work is done."""
+    """Say that files stand in the way, or cannot be written at all, before any work is done."""
+    from siting.errors import OutputError
     from siting.outputs.files import refuse_to_replace
 
+    asked = _asked()
+    if asked and as_json and out is None:
+        raise OutputError.of(
+            "--plan, --report or --export with --json, and nowhere to write",
+            needed="a folder for the files",
+            do_next="add --out FOLDER, or leave out --json",
+        )
+    asked.refuse_early()
     if not as_json or out is not None:
         refuse_to_replace(folder_for(site, out), ("results.json",), overwrite=overwrite)
