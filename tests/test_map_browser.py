@@ -416,3 +416,23 @@ def test_slope_and_smoke_follow_a_tried_place(browser: object, written: dict[str
             verdicts.add((rule, page.inner_text(f"#tried tr[data-rule='{rule}'] .chip")[2:].strip()))
 
     assert {("gentle", "meets"), ("gentle", "fails"), ("smoke", "meets"), ("smoke", "fails")} <= verdicts
+
+
+@pytest.mark.parametrize("size", [LAPTOP, PHONE])
+def test_letters_of_places_and_successors_keep_apart(
+    browser: object, written: dict[str, Path], size: dict[str, int]
+) -> None:
+    """Every letter, primed or not, can be read: none lies over another."""
+    page, _ = _open(browser, written["hilly"], size)
+    boxes = page.evaluate(
+        "[...document.querySelectorAll('.prime span, .letter rect[fill]:not([fill=transparent])')]"
+        ".map(e => e.getBoundingClientRect()).map(b => [b.left, b.top, b.right, b.bottom])"
+    )
+    over = [
+        (a, b)
+        for a, b in itertools.combinations(boxes, 2)
+        if a[0] < b[2] - 1 and b[0] < a[2] - 1 and a[1] < b[3] - 1 and b[1] < a[3] - 1
+    ]
+
+    assert 2 * page.evaluate("siting.data.places.length") == len(boxes)
+    assert [] == over

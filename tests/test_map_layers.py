@@ -121,6 +121,12 @@ def test_page_says_what_the_layers_show(hill: Assessment, page: str) -> None:
     assert {"water", "heights", "walk", "reserves", "wells", "mendings"} <= switches
     assert "checked" not in re.search(r'data-layer="mendings"[^>]*', text)[0]
     assert "enclosures" not in switches
+    key, below_plan = (
+        part.split("</ul>")[0] for part in (text.split('id="key"')[1], text.split('<section class="plan-sheet"')[1])
+    )
+    for label in ("level line of the water", "where the groundwater flows", "way on foot", "kept for the successor"):
+        assert label in key
+        assert label in below_plan
 
 
 def test_a_site_without_them_offers_no_such_layers() -> None:

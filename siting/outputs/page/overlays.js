@@ -87,6 +87,7 @@ const overlays = (function () {
       layer.addLayer(L.geoJSON(place.reserve, { style: STYLES.reserve, interactive: false, pane: "places" }));
       const letter = element("span", {});
       letter.textContent = place.name + "\u2032";
+      desk.written.primes.push({ xy: place.reserveAt, letter, layer });
       layer.addLayer(L.marker(at(place.reserveAt), { icon: L.divIcon({ className: "prime", html: letter, iconSize: [0, 0] }), interactive: false, keyboard: false, zIndexOffset: 900 }));
     }
   }
@@ -107,8 +108,10 @@ const overlays = (function () {
     if (!place || !place.noWell) return;
     const shape = L.geoJSON(place.noWell, { style: STYLES.wells, interactive: false, pane: "zones" });
     layer.addLayer(shape);
-    const bounds = shape.getBounds(), top = bounds.getNorth(), middle = bounds.getCenter().lng;
-    written_along(desk, layer, [middle - 1, top, middle + 1, top], "no new well within", "level");
+    const bounds = shape.getBounds(), [x, y] = [bounds.getCenter().lng, bounds.getCenter().lat];
+    const rim = [[x, bounds.getNorth()], [x, bounds.getSouth()], [bounds.getWest(), y], [bounds.getEast(), y]];
+    const legs = rim.map(([px, py]) => [px - 1, py, px + 1, py]);
+    written_along(desk, layer, legs[0], "no new well within", "level", legs);
   }
 
   function clear(desk, layer) {

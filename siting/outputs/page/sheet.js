@@ -13,7 +13,7 @@ const siting = (function () {
     const lines = L.layerGroup().addTo(map), fails = L.layerGroup(), wells = L.layerGroup();
     const labels = L.layerGroup().addTo(map), points = L.layerGroup().addTo(map), letters = L.layerGroup().addTo(map);
     const reserves = L.layerGroup().addTo(map), walk = L.layerGroup().addTo(map);
-    const outlines = new Map(), written = { gauges: [], fails: [], layers: [], heights: [] };
+    const outlines = new Map(), written = { gauges: [], fails: [], layers: [], heights: [], primes: [] };
     const desk = { map, data, outlines, chosen, labels, letters, fails, written, cited, show_panel, highlight, clear_lines, draw_lines, trying: { on: false } };
 
     map.fitBounds([at([west, south]), at([east, north])], { animate: false });

@@ -17,6 +17,7 @@ const writing = (function () {
       }
     }
 
+    const BESIDE = [[0, 20], [24, 0], [-24, 0], [0, -20], [24, 22], [-24, 22], [24, -22], [-24, -22], [0, 42], [48, 0], [-48, 0], [0, -42], [48, 22], [-48, 22]];
     const FIRST = ["source", "pit", "latrine", "sewage", "burner", "surface", "stored"];
     const order = data.features
       .map((f, i) => ({ f, i }))
@@ -36,9 +37,15 @@ const writing = (function () {
       }
       for (const place of data.places) { const p = pixel([place.x, place.y]); taken.push([p.x - 5, p.y - 5, p.x + 5, p.y + 5]); }
       for (const { f } of order) for (const q of f.points || []) { const p = pixel(q); taken.push([p.x - 9, p.y - 9, p.x + 9, p.y + 9]); }
-      for (const place of data.places) if (place.reserveAt) { const p = pixel(place.reserveAt); taken.push([p.x - 11, p.y - 10, p.x + 11, p.y + 10]); }
       if (desk.trying.on) { const p = pixel([desk.trying.place.x, desk.trying.place.y]); taken.push([p.x - 20, p.y - 20, p.x + 20, p.y + 20]); }
       if (map.hasLayer(letters)) fan_out(claim);
+      for (const { xy, letter, layer } of written.primes) {
+        if (!map.hasLayer(layer)) continue;
+        const p = pixel(xy);
+        const [dx, dy] = BESIDE.find(([x, y]) => claim([p.x + x - 13, p.y + y - 11, p.x + x + 13, p.y + y + 11])) || BESIDE[0];
+        letter.style.left = `${dx}px`;
+        letter.style.top = `${dy}px`;
+      }
       for (const mark of [...written.gauges, ...(map.hasLayer(fails) ? written.fails : []), ...written.layers.filter(({ layer }) => map.hasLayer(layer))]) {
         const w = 7 * mark.text.length + 10;
         const tried = (mark.legs || [mark.ends]).flatMap((ends) => [0.5, 0.62, 0.38, 0.74, 0.26].map((share) => [ends, share]));
