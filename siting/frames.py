@@ -12,7 +12,8 @@ from siting.engine import run_here
 from siting.errors import InputError, SitingError
 from siting.io import packs as pack_files
 from siting.io.frames import rows_of_frame, site_of_frame
-from siting.io.registry import Part, Registry, Told
+from siting.io.parts import Part, Told
+from siting.io.registry import Registry
 from siting.io.sites import Entry, entries
 from siting.job import Job
 from siting.kinds import vocabulary

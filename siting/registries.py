@@ -8,11 +8,13 @@ from typing import Any
 import numpy as np
 
 from siting.assess import CAUTIONS
-from siting.io.registry import Registry, Told, repeated_ids
+from siting.io.parts import Told
+from siting.io.registry import Registry, repeated_ids
 from siting.io.rows import needs
 from siting.kinds import Vocabulary
 from siting.layer import Column, Layer
-from siting.outputs.registry import SCHEMA, Files, Tables, rule_row
+from siting.outputs.growing import Files
+from siting.outputs.registry import SCHEMA, Tables, rule_row
 from siting.rules import Pack
 from siting.screening.lines import TOWARDS, answerable
 from siting.screening.screen import Receptors, lay_out, screen

@@ -40,8 +40,8 @@ def command(
     Example: siting screen latrines.parquet wells.csv --hazard-kind "pit latrine" --receptor-kind well --out screened
     """
     from siting.io import packs as pack_files
+    from siting.io.parts import Told
     from siting.io.read import existing
-    from siting.io.registry import Told
     from siting.kinds import vocabulary
     from siting.outputs import registry_text
     from siting.outputs.results import as_json as text_of

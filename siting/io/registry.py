@@ -4,7 +4,6 @@ import hashlib
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from math import sqrt
 from pathlib import Path
 from typing import Any
 
@@ -13,10 +12,10 @@ import shapely
 
 from siting import arrow
 from siting.errors import InputError
-from siting.frame import MAX_LATITUDE_DEG
-from siting.io import cells
-from siting.io.crs import Operation, horizontal_crs, step_m, to_wgs84
+from siting.io import cells, positions
+from siting.io.crs import Operation, horizontal_crs, to_wgs84
 from siting.io.headings import Headings, attribute_name, headings
+from siting.io.parts import Part, Refused, Told
 from siting.io.plain import crs_missing
 from siting.io.records import WGS84, Document
 from siting.io.rows import Rows, open_rows
@@ -32,45 +31,6 @@ FEW_DECIMALS = 3
 "So few places leave half a step of 56 m at the equator (practice: computed), more than any distance asked for."
 POOR_SIGMA_M = 30.0
 "A position known worse than this says nothing about a distance of 30 m: project judgement."
-ENOUGH = 100
-"Rows from which a table tells by itself where it lies."
-BULK = (2.5, 97.5)
-"Percentiles of coordinates that are taken as where a registry lies; twice their width round them is still plausible."
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Told:
-    """What is said of a table beside it."""
-
-    kind: str | None = None
-    "Kind of every row, where the table has no column for it."
-    crs: str | None = None
-    area: str | None = None
-    "Heading of the unit to count by."
-    layer: str | None = None
-    attributes: frozenset[str] = frozenset()
-    "Attributes that rules in force ask for, without their owner."
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Refused:
-    """A row that could not be placed."""
-
-    row: int
-    id: str
-    reason: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Part:
-    """Some rows of a registry: those that could be placed, and those that could not."""
-
-    layer: Layer
-    ids: Any
-    "Arrow array of text (n,)."
-    suspect: np.ndarray
-    "Rows (n,) whose position deserves a doubt: few decimals, or known poorly."
-    refused: tuple[Refused, ...]
 
 
 @dataclass(slots=True)
@@ -87,9 +47,9 @@ class Registry:
     taken: Headings = field(init=False)
     way: str = field(init=False)
     crs: str = field(init=False)
-    bulk: "tuple[float, float, float, float] | None" = None
+    bulk: positions.Bulk | None = None
     "West, south, east, north within which places are expected; None until it is known."
-    expected: "tuple[float, float, float, float] | None" = None
+    expected: positions.Bulk | None = None
     "The same of the other table, for one of so few rows that it does not tell."
     operation: Operation | None = None
     count: int = 0
@@ -234,7 +194,7 @@ class Registry:
         if (radius := self._column(batch, "radius_m")) is not None:
             heading = self.taken.column["radius_m"]
             radius_m = cells.lengths_m(radius, heading, decimal_comma=self.rows.decimal_comma, wrong=wrong)
-        sigma_m = np.hypot(sigma_m, _step_sigma(places_, lonlat, self.operation))
+        sigma_m = np.hypot(sigma_m, positions.step_sigmas_m(places_, lonlat, self.operation))
         good = np.ones(len(batch), dtype=bool)
         good[list(wrong)] = False
         ids = self._ids(batch, number)
@@ -326,7 +286,9 @@ class Registry:
     def _places(self, batch: Any, wrong: cells.Wrong) -> tuple[np.ndarray, np.ndarray | None, np.ndarray]:
         """Degrees (n, 2), geometries that are no points, and decimal places as written (n,)."""
         if self.way in ("wkb", "wkt"):
-            xy, shapes = self._geometries(batch, wrong)
+            heading = self.rows.geometry or self.taken.column["wkt"]
+            held = batch.column(heading).to_numpy(zero_copy_only=False)
+            xy, shapes = positions.geometries(held, as_text=self.way == "wkt", wrong=wrong)
         else:
             first, second = ("lon", "lat") if self.way == "lonlat" else ("x", "y")
             xy = np.column_stack([
@@ -337,7 +299,7 @@ class Registry:
             shapes = None
         geographic = self.crs == WGS84 or horizontal_crs(self.crs).is_geographic
         if geographic:
-            _off_range(xy, wrong)
+            positions.off_range(xy, wrong)
         good = np.isfinite(xy).all(axis=1)
         good[list(wrong)] = False
         if self.operation is None and good.any():
@@ -355,7 +317,10 @@ class Registry:
         lonlat = np.where(np.isfinite(lonlat), lonlat, 0.0)
         if np.any(np.abs(lonlat[:, 0]) > 180.0):
             lonlat[:, 0] -= 360.0 * np.round(lonlat[:, 0] / 360.0)
-        self._exchanged(lonlat, wrong)
+        positions.too_polar(lonlat, shapes, wrong)
+        self._settle_bulk(lonlat, wrong)
+        if self.bulk is not None:
+            positions.exchanged(lonlat, self.bulk, wrong)
         return lonlat, shapes, places_
 
     def _decimals(self, batch: Any, xy: np.ndarray) -> np.ndarray:
@@ -381,53 +346,13 @@ class Registry:
         shapes[held] = shapely.transform(shapes[held], self.operation.to_lonlat)
         return shapes
 
-    def _geometries(self, batch: Any, wrong: cells.Wrong) -> tuple[np.ndarray, np.ndarray | None]:
-        heading = self.rows.geometry or self.taken.column["wkt"]
-        held = batch.column(heading).to_numpy(zero_copy_only=False)
-        read = shapely.from_wkb if self.way == "wkb" else shapely.from_wkt
-        geometry = shapely.force_2d(read(held, on_invalid="ignore"))
-        kind = shapely.get_type_id(geometry)
-        empty = shapely.is_missing(geometry) | shapely.is_empty(geometry)
-        for row in np.flatnonzero(empty).tolist():
-            wrong.setdefault(row, "no geometry that can be used")
-        single = (kind == 4) & (shapely.get_num_geometries(geometry) == 1)
-        geometry[single] = shapely.get_geometry(geometry[single], 0)
-        is_point = (kind == 0) | single
-        xy = np.full((len(geometry), 2), np.nan)
-        points = is_point & ~empty
-        xy[points] = shapely.get_coordinates(geometry[points])
-        drawn = ~is_point & ~empty
-        if not drawn.any():
-            return xy, None
-        for row in np.flatnonzero(drawn & ~shapely.is_valid(geometry)).tolist():
-            wrong.setdefault(row, f"the outline is not one: {shapely.is_valid_reason(geometry[row])[:80]}")
-        xy[drawn] = shapely.get_coordinates(shapely.point_on_surface(geometry[drawn]))
-        if self.crs == WGS84:
-            for row in np.flatnonzero(drawn & (np.abs(xy[:, 1]) > MAX_LATITUDE_DEG)).tolist():
-                wrong.setdefault(row, "a line or an area closer to a pole than a plane goes")
-        shapes = np.full(len(geometry), None, dtype=object)
-        shapes[drawn] = geometry[drawn]
-        return xy, shapes
-
-    def _exchanged(self, lonlat: np.ndarray, wrong: cells.Wrong) -> None:
-        """Rows far outside the rest that would lie within it with latitude and longitude exchanged."""
+    def _settle_bulk(self, lonlat: np.ndarray, wrong: cells.Wrong) -> None:
+        """Where the places of this table are expected, from its first part, or from the other table."""
         good = np.ones(len(lonlat), dtype=bool)
         good[list(wrong)] = False
-        if self.bulk is None:
-            if not good.any():
-                return
-            few = int(good.sum()) < ENOUGH and self.expected is not None
-            self.bulk = self.expected if few else bulk_of(lonlat[good])
-        assert self.bulk is not None
-        west, south, east, north = self.bulk
-        lon, lat = (lonlat[:, 0] - west) % 360.0, lonlat[:, 1]
-        outside = good & ((lon > east - west) | (lat < south) | (lat > north))
-        turned_lon = (lonlat[:, 1] - west) % 360.0
-        fits = outside & (turned_lon <= east - west) & (lonlat[:, 0] >= south) & (lonlat[:, 0] <= north)
-        for row in np.flatnonzero(fits).tolist():
-            wrong.setdefault(
-                row, f"latitude {lonlat[row, 1]:.5f}, longitude {lonlat[row, 0]:.5f}: exchanged they fit the rest"
-            )
+        if self.bulk is None and good.any():
+            few = int(good.sum()) < positions.ENOUGH and self.expected is not None
+            self.bulk = self.expected if few else positions.bulk_of(lonlat[good])
 
 
 MOST_IDS = 5_000_000
@@ -449,38 +374,6 @@ def repeated_ids(registry: Registry) -> int:
     blank = pc.fill_null(pc.equal(pc.cast(ids, pa.string()), ""), True)
     ids = ids.filter(pc.invert(blank))
     return len(ids) - int(pc.count_distinct(ids).as_py())
-
-
-def bulk_of(lonlat: np.ndarray) -> tuple[float, float, float, float]:
-    """Where a registry lies (west, south, east, north), generously: its middle with twice its width on each side."""
-    middle = lonlat[len(lonlat) // 2, 0]
-    turned = (lonlat[:, 0] - middle + 180.0) % 360.0 - 180.0 + middle
-    (west, east), (south, north) = np.percentile(turned, BULK), np.percentile(lonlat[:, 1], BULK)
-    wide, high = max(east - west, 0.5), max(north - south, 0.5)
-    return float(west - 2 * wide), float(south - 2 * high), float(east + 2 * wide), float(north + 2 * high)
-
-
-def _off_range(xy: np.ndarray, wrong: cells.Wrong) -> None:
-    lon, lat = xy[:, 0], xy[:, 1]
-    with np.errstate(invalid="ignore"):
-        bad = (np.abs(lat) > 90.0) | (np.abs(lon) > 360.0)
-    for row in np.flatnonzero(bad).tolist():
-        hint = " (exchanged they would fit)" if abs(lon[row]) <= 90.0 < abs(lat[row]) <= 180.0 else ""
-        wrong.setdefault(row, f"latitude {lat[row]:g}, longitude {lon[row]:g}{hint}")
-    for row in np.flatnonzero((lon == 0.0) & (lat == 0.0)).tolist():
-        wrong.setdefault(row, "latitude 0, longitude 0, which stands for an empty cell")
-
-
-def _step_sigma(places_: np.ndarray, lonlat: np.ndarray, operation: Operation | None) -> np.ndarray:
-    """Standard uncertainty [m] (n,) of coordinates written in so many decimals."""
-    if operation is None:
-        return np.zeros(len(places_))
-    result = np.zeros(len(places_))
-    for count in np.unique(places_):
-        rows = places_ == count
-        lat = float(np.mean(lonlat[rows, 1]))
-        result[rows] = step_m(float(count), operation=operation, lat=lat) / sqrt(12.0)
-    return result
 
 
 def _in_general(reason: str) -> str:
