@@ -68,7 +68,9 @@ def ground_left(assessment: Assessment, sheet: Sheet) -> Iterator[str]:
     if assessment.finding is None:
         return
     ground = assessment.finding.ground
-    for geometry, hatch, dash in ((ground.nominal, "ground", "1.2 0.8"), (ground.confident, "ground-sure", "")):
+    # One hatch over another would be a third one that the key does not know.
+    only_even = shapely.difference(ground.nominal, ground.confident)
+    for geometry, hatch, dash in ((only_even, "ground", "1.2 0.8"), (ground.confident, "ground-sure", "")):
         shown = shapely.simplify(sheet.shown(geometry), 0.02)
         yield outline(shown, weight_mm=0.12, dash=dash, fill=fill_of(hatch))
 
