@@ -38,6 +38,8 @@ CAUTIONS = (
     "Before digging, locate buried services, old pits and graves: plans are incomplete. Ask long-serving staff.",
     "Guard an open hole, fence and lock a finished one: children and animals come near.",
     "Sharps and infectious waste are handled by trained staff with protection.",
+    "Smoke of small incinerators and open burning is harmful, and the wind changes with the season.",
+    "Plans and household wells are private: nothing here leaves this machine by itself.",
 )
 
 
