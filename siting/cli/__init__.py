@@ -8,7 +8,7 @@ import click
 from siting import __version__
 from siting.errors import SitingError
 
-COMMANDS = ("check", "find", "setout", "inspect", "arrange", "batch", "screen", "rules", "new")
+COMMANDS = ("check", "find", "setout", "verify", "inspect", "arrange", "batch", "screen", "rules", "new")
 
 
 class _Lazy(click.Group):

@@ -1,7 +1,7 @@
 """The chore `setout` and `verify` share: the same search as `find`, and one of its places."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,6 +13,9 @@ from siting.cli.options import as_of_option, read
 if TYPE_CHECKING:
     from siting.assess import Assessment, Finding, Placed
     from siting.requirements import Question
+
+REGISTER = "pits-register.csv"
+"The register of pits, which `siting check` reads beside a site's other files."
 
 _OPTIONS = (
     click.option("--candidate", "letter", default="A", show_default=True, help="Which place of `siting find`."),
@@ -45,10 +48,11 @@ class Chosen:
 
 
 def chosen(
-    path: Path, *, letter: str, kind: str | None, packs: tuple[str, ...], assume_crs: str | None
+    path: Path, *, letter: str, kind: str | None, packs: tuple[str, ...], assume_crs: str | None, without: str = ""
 ) -> "Chosen | Assessment":
     """The place of a letter; where the search finds no place at all, what it found instead.
 
+    without: name of a pit in the register that is left out of the search, as it was not there when it was planned.
     Raises InputError when there is no place of that letter.
     """
     from siting.assess import assess
@@ -58,6 +62,8 @@ def chosen(
     from siting.sizes import size
 
     site, in_force = read(path, packs, assume_crs)
+    kept = tuple(f for f in site.features if not (f.name == without and f.origin and f.origin.file == REGISTER))
+    site = replace(site, features=kept)
     request = _request(site, kind)
     assessment = assess(site, in_force, vocabulary(), request=request, size=size(request))
     finding = assessment.finding

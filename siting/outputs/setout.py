@@ -104,7 +104,7 @@ def pegs_csv(card: Card) -> bytes:
             "; ".join((*((f"falls in {peg.stands_in}",) if peg.stands_in else ()), *ties.cautions)),
             "", "", "", "", "",
         ])  # fmt: skip
-    return _csv(columns, rows)
+    return as_table(columns, rows)
 
 
 def _filled(groups: Sequence[Sequence[str]], count: int, wide: int) -> list[str]:
@@ -118,10 +118,11 @@ def checks_csv(card: Card) -> bytes:
     for square in card.out.squares:
         sides = f"{square.one_m:.2f}, {square.other_m:.2f} and across"
         rows.append((f"3-4-5 at the corner: {sides}", square.corner, "", _metres(square.across_m), "", "", ""))
-    return _csv(["check", "from", "to", "length_m", "measured_m", "set_by", "checked_by"], rows)
+    return as_table(["check", "from", "to", "length_m", "measured_m", "set_by", "checked_by"], rows)
 
 
-def _csv(columns: Sequence[str], rows: Iterable[Sequence[object]]) -> bytes:
+def as_table(columns: Sequence[str], rows: Iterable[Sequence[object]]) -> bytes:
+    """UTF-8 with a byte-order mark, so that spreadsheets read accents."""
     text = io.StringIO(newline="")
     writer = csv.writer(text)
     writer.writerow(columns)
