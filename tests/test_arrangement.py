@@ -10,7 +10,7 @@ from conftest import WORDS, asked, feature, new, pack, plot, site
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from siting import spot_search
+from siting import arrangement, spot_search
 from siting.arrangement import Wanted, arrange
 from siting.clearance import lay_out, margins, one_place
 from siting.demands import demands
@@ -237,6 +237,22 @@ def test_no_arrangement_of_a_finer_grid_beats_the_bound(orientation_deg, apart_m
     best = np.minimum(np.minimum(apart, strip), np.minimum(own[good][:, None], own[good])).max(initial=-np.inf)
 
     assert best <= found.bound_m + ROUNDING_M
+
+
+def test_the_bound_of_the_grid_allows_for_corners():
+    """A centimetre, a diagonal of the grid, and of two outlines of 3 by 2 m what corners stand out beyond edges.
+
+    sqrt(1.5^2 + 1^2) - 1 = 0.803 m each (own); of discs nothing.
+    """
+    one, other = rectangle(3.0, 2.0), disc(1.4)
+    cornered, round_ = (
+        {(0, 1): (arrangement._Pair(one=outline, other=outline, required_m=5.0),)} for outline in (one, other)
+    )
+
+    assert 1.0 + MARGIN_STEP_M + 2.0 * sqrt(2.0) + 2.0 * (sqrt(3.25) - 1.0) == pytest.approx(
+        arrangement._bound_on_grid(1.0, 2.0, cornered)
+    )
+    assert 1.0 + MARGIN_STEP_M + 2.0 * sqrt(2.0) == pytest.approx(arrangement._bound_on_grid(1.0, 2.0, round_))
 
 
 def test_the_bound_is_the_worst_placed_alone_where_that_is_sharper():
