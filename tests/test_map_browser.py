@@ -436,3 +436,30 @@ def test_letters_of_places_and_successors_keep_apart(
 
     assert 2 * page.evaluate("siting.data.places.length") == len(boxes)
     assert [] == over
+
+
+def test_a_tried_place_keeps_up_with_the_hand(browser: object, written: dict[str, Path]) -> None:
+    """Among 300 features a move of the tried place is judged and drawn within a frame of 16 ms, half of the time."""
+    page, _ = _open(browser, written["crowded"])
+    page.click("#try")
+    taken_ms = page.evaluate(
+        "[...Array(60).keys()].map(n => { const start = performance.now(); siting.try_at(100 + 3 * n, 200 + 2 * n); "
+        "return performance.now() - start; })"
+    )
+
+    assert float(np.median(taken_ms)) < 16.0
+
+
+def test_names_are_written_once(browser: object, written: dict[str, Path]) -> None:
+    """Zooming in and out and hiding names and showing them again leaves each name at most once."""
+    page, _ = _open(browser, written["found"])
+    page.evaluate("siting.map.setZoom(siting.map.getZoom() + 1, {animate: false})")
+    page.evaluate("siting.map.setZoom(siting.map.getZoom() - 1, {animate: false})")
+    page.click("text=Layers")
+    page.uncheck("[data-layer='labels']")
+    hidden = page.locator(".word").count()
+    page.check("[data-layer='labels']")
+    names = page.locator(".word").all_text_contents()
+
+    assert 0 == hidden
+    assert len(names) == len(set(names)) > 3

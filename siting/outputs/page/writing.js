@@ -30,11 +30,8 @@ const writing = (function () {
       const free = (box) => !taken.some((t) => t[0] < box[2] && box[0] < t[2] && t[1] < box[3] && box[1] < t[3]);
       const claim = (box) => free(box) && taken.push(box) > 0;
       const pixel = (xy) => map.latLngToContainerPoint(at(xy));
-      const corner = map.getContainer().getBoundingClientRect();
-      for (const box of map.getContainer().querySelectorAll(".leaflet-control")) {
-        const b = box.getBoundingClientRect();
-        if (b.width) taken.push([b.left - corner.left - 6, b.top - corner.top - 6, b.right - corner.left + 6, b.bottom - corner.top + 6]);
-      }
+      standing ??= furniture_boxes();
+      taken.push(...standing);
       for (const place of data.places) { const p = pixel([place.x, place.y]); taken.push([p.x - 5, p.y - 5, p.x + 5, p.y + 5]); }
       for (const { f } of order) for (const q of f.points || []) { const p = pixel(q); taken.push([p.x - 9, p.y - 9, p.x + 9, p.y + 9]); }
       if (desk.trying.on) { const p = pixel([desk.trying.place.x, desk.trying.place.y]); taken.push([p.x - 20, p.y - 20, p.x + 20, p.y + 20]); }
@@ -65,19 +62,41 @@ const writing = (function () {
       }
     }
 
+    // To ask for them makes the browser lay the page out, so they are kept while the map stands still.
+    let standing = null;
+    function furniture_boxes() {
+      const corner = map.getContainer().getBoundingClientRect();
+      return [...map.getContainer().querySelectorAll(".leaflet-control")]
+        .map((control) => control.getBoundingClientRect())
+        .filter((b) => b.width > 0)
+        .map((b) => [b.left - corner.left - 6, b.top - corner.top - 6, b.right - corner.left + 6, b.bottom - corner.top + 6]);
+    }
+
+    // A name that stays where it was is left alone.
+    const names = new Map();
     function write_names(claim, size, pixel) {
-      labels.clearLayers();
       if (!map.hasLayer(labels)) return;
+      const kept = new Set();
       for (const { f, i } of order) {
         const p = pixel(f.at);
         if (p.x < -50 || p.y < -20 || p.x > size.x + 50 || p.y > size.y + 20) continue;
         const w = 6.6 * f.label.length + 4, h = 15;
         const spot = spots(f, i, p, w, h).find(([dx, dy]) => claim([p.x + dx, p.y + dy, p.x + dx + w, p.y + dy + h]));
         if (!spot) continue;
-        const side = spot[2] || "center";
+        const side = spot[2] || "center", key = spot.join();
+        kept.add(i);
+        if (names.has(i) && names.get(i).key === key) continue;
+        if (names.has(i)) labels.removeLayer(names.get(i).marker);
         const text = element("span", { style: `left:${spot[0]}px;top:${spot[1]}px;width:${w}px;text-align:${side}` });
         text.textContent = f.label;
-        labels.addLayer(L.marker(at(f.at), { icon: L.divIcon({ className: "word", html: text, iconSize: [0, 0] }), interactive: false, keyboard: false, zIndexOffset: -500 }));
+        const marker = L.marker(at(f.at), { icon: L.divIcon({ className: "word", html: text, iconSize: [0, 0] }), interactive: false, keyboard: false, zIndexOffset: -500 });
+        labels.addLayer(marker);
+        names.set(i, { key, marker });
+      }
+      for (const [i, { marker }] of names) {
+        if (kept.has(i)) continue;
+        labels.removeLayer(marker);
+        names.delete(i);
       }
     }
 
@@ -92,7 +111,7 @@ const writing = (function () {
       const outside = [[-w / 2, top - h - 2], [-w / 2, bottom + 2], [right + 4, -h / 2, "left"], [left - 4 - w, -h / 2, "right"]];
       return right - left > w + 8 && bottom - top > h + 6 ? [[-w / 2, -h / 2], ...outside] : outside;
     }
-    map.on("zoomend moveend resize", write_all);
+    map.on("zoomend moveend resize", () => { standing = null; write_all(); });
     return write_all;
   }
 
