@@ -118,3 +118,13 @@ test("degrees lead back to the plane they were made from, across the antimeridia
   }
   assert.equal(plane.from_world(world, 51, 0), null);
 });
+test("a side that is entered governs although the middle of the place lies off it", () => {
+  const features = [feature("entered", point(0, 0)), feature("beside", point(0, 3))];
+  const south = (edge) => plane.taken_apart(box(-1000, -1000, 1000, edge));
+  const rule = { ...shared, sense: "outside", sided: true, side: "up-slope", limitM: 0, required: 30 };
+  const made = trial({}, [south(0), south(-0.5)]);
+  made.requirements = [{ ...rule, geometry: 0, feature: 0, sideBearing: [180, 0, 0] }, { ...rule, geometry: 1, feature: 1, sideBearing: [180, 0, 3] }];
+  // The disc of 1 m round (0, 0.2) reaches 0.8 m into the first side and 0.3 m into the second.
+  const [row] = plane.judge(made, features, { x: 0, y: 0.2, degrees: 0 }, 0.95);
+  assert.equal(row.feature, 0);
+});
