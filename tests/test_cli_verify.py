@@ -15,6 +15,7 @@ from siting.errors import InputError
 
 CENTIMETRE_M = 0.01
 SHIFT_M = 0.05
+NAME = "placenta pit A"
 
 
 def run(*arguments):
@@ -212,18 +213,47 @@ def test_the_register_is_read_by_the_next_check_and_kept_by_the_next_verify(yard
     toml = (site / "site.toml").read_text("utf-8")
     (site / "site.toml").write_text(toml + '[[source]]\nfile = "pits-register.csv"\n', encoding="utf-8")
     register.write_text("name,kind,lat,lon,radius_m\nOld pit,ash pit,-13.9793,34.1007,0.5\n", encoding="utf-8")
-    more = ("--name", "Pit 1", "--register", register, "--out", tmp_path / "out", "--overwrite", "-q")
+    more = ("--register", register, "--out", tmp_path / "out", "--overwrite", "-q")
 
     verify(site, measured, "--opened", "2026-06-01", "--contents", "placentas", *more)
     checked = json.loads(run("check", site, "--json", "--no-map").stdout)
     verify(site, measured, "--closed", "2027-06-01", *more)
 
-    assert any(s["installation"] == "Pit 1" for s in checked["separations"])
+    assert any(s["installation"] == NAME for s in checked["separations"])
     kept = {r["name"]: r for r in csv.DictReader(io.StringIO(register.read_text("utf-8-sig")))}
-    assert ["Old pit", "Pit 1"] == sorted(kept)
+    assert ["Old pit", NAME] == sorted(kept)
     assert ("2026-06-01", "2027-06-01", "placentas", "closed") == tuple(
-        kept["Pit 1"][key] for key in ("opened", "closed", "contents", "status")
+        kept[NAME][key] for key in ("opened", "closed", "contents", "status")
     )
+
+
+@pytest.mark.parametrize("suffix", ["gpx", "geojson", "xlsx"])
+def test_other_formats_say_the_same(suffix, yard, tmp_path):
+    """Waypoints by name, points with a peg, and a workbook: the same places within a centimetre."""
+    site, rows = yard
+    pegs = [(r["peg"], float(r["lat"]), float(r["lon"])) for r in rows if r["peg"][0] in "RE"]
+    measured = tmp_path / f"m.{suffix}"
+    if suffix == "gpx":
+        points = "".join(f'<wpt lat="{lat}" lon="{lon}"><name>{peg}</name></wpt>' for peg, lat, lon in pegs)
+        measured.write_text(f'<gpx version="1.1" creator="x">{points}</gpx>', encoding="utf-8")
+    elif suffix == "geojson":
+        features = [
+            {"type": "Feature", "properties": {"peg": peg}, "geometry": {"type": "Point", "coordinates": [lon, lat]}}
+            for peg, lat, lon in pegs
+        ]
+        measured.write_text(json.dumps({"type": "FeatureCollection", "features": features}), encoding="utf-8")
+    else:
+        import xlsxwriter
+
+        with xlsxwriter.Workbook(measured) as book:
+            sheet = book.add_worksheet()
+            for line, cells in enumerate([("peg", "lat", "lon"), *pegs]):
+                sheet.write_row(line, 0, cells)
+
+    found = block(verify(site, measured, "--json"))
+
+    assert all(d["distance_m"] < CENTIMETRE_M for d in found["deviations"])
+    assert 8 == len(found["pegs"])
 
 
 def test_a_table_that_is_no_register_is_never_written_over(yard, tmp_path):
@@ -243,3 +273,29 @@ def test_a_name_that_is_taken_is_refused(yard, tmp_path):
     site, rows = yard
     with pytest.raises(InputError, match="called 'Latrine' already"):
         verify(site, places(tmp_path / "m.csv", rows), "--name", "Latrine", "--json")
+
+
+def test_a_pit_with_corners_is_a_rectangle_everywhere(tmp_path):
+    """Its corners are set out, fitted, and kept in the register as an outline that the next check reads."""
+    place = '[[place]]\nkind = "placenta pit"\npit_m = [2.0, 1.5]\npit_depth_m = 2.0\nwall_m = 0.25\n'
+    site = yards.write(tmp_path / "yard", yards.fence(), yards.well(), yards.latrine(40.0), more=place)
+    run("setout", site, "--out", tmp_path / "card", "-q")
+    rows = list(csv.DictReader(io.StringIO((tmp_path / "card/setout.csv").read_text("utf-8-sig"))))
+    register = site / "pits-register.csv"
+
+    ran = verify(site, places(tmp_path / "m.csv", rows), "--register", register, "--out", tmp_path / "out", "--json")
+    toml = (site / "site.toml").read_text("utf-8")
+    (site / "site.toml").write_text(toml + '[[source]]\nfile = "pits-register.csv"\n', encoding="utf-8")
+    checked = json.loads(run("check", site, "--json", "--no-map").stdout)
+
+    assert "rectangle" == block(ran)["pit"]["shape"]
+    assert pytest.approx(2.5, abs=CENTIMETRE_M) == block(ran)["pit"]["length_m"]
+    assert pytest.approx(2.0, abs=CENTIMETRE_M) == block(ran)["pit"]["width_m"]
+    again = [s["distance_m"] for s in checked["separations"] if s["installation"] == NAME and s["feature"] == "Well"]
+    first = [
+        s["distance_m"]
+        for s in json.loads(ran.stdout)["separations"]
+        if s["installation"] == NAME and s["feature"] == "Well"
+    ]
+    assert pytest.approx(first, abs=CENTIMETRE_M) == again
+    assert 1 == len(again)

@@ -45,14 +45,23 @@ class Chosen:
     assessment: "Assessment"
     finding: "Finding"
     placed: "Placed"
+    name: str
+    "Of what is built there."
 
 
 def chosen(
-    path: Path, *, letter: str, kind: str | None, packs: tuple[str, ...], assume_crs: str | None, without: str = ""
-) -> "Chosen | Assessment":
+    path: Path,
+    *,
+    letter: str,
+    kind: str | None,
+    packs: tuple[str, ...],
+    assume_crs: str | None,
+    built_as: str | None = None,
+) -> "Chosen | Assessment":  # fmt: skip
     """The place of a letter; where the search finds no place at all, what it found instead.
 
-    without: name of a pit in the register that is left out of the search, as it was not there when it was planned.
+    built_as: name of what was built there; a pit of that name in the register was not there when it was planned, and
+    is left out of the search. Empty for the usual name.
     Raises InputError when there is no place of that letter.
     """
     from siting.assess import assess
@@ -62,9 +71,11 @@ def chosen(
     from siting.sizes import size
 
     site, in_force = read(path, packs, assume_crs)
-    kept = tuple(f for f in site.features if not (f.name == without and f.origin and f.origin.file == REGISTER))
-    site = replace(site, features=kept)
     request = _request(site, kind)
+    name = built_as or f"{request.kind} {letter.strip().upper()}"
+    if built_as is not None:
+        kept = tuple(f for f in site.features if not (f.name == name and f.origin and f.origin.file == REGISTER))
+        site = replace(site, features=kept)
     assessment = assess(site, in_force, vocabulary(), request=request, size=size(request))
     finding = assessment.finding
     if finding is None or not finding.placed:
@@ -77,7 +88,7 @@ def chosen(
             do_next="look at the places with `siting find`, and name one of them",
         )
     question = Question(site=site, packs=tuple(in_force), words=vocabulary())
-    return Chosen(question=question, assessment=assessment, finding=finding, placed=placed)
+    return Chosen(question=question, assessment=assessment, finding=finding, placed=placed, name=name)
 
 
 def none_found(assessment: "Assessment", *, as_json: bool) -> int:

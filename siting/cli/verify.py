@@ -49,13 +49,13 @@ def command(
     from siting.outputs.summary import EXIT_STATUS
     from siting.uncertainty import gravest
 
-    found = chosen(site, letter=letter, kind=kind, packs=packs, assume_crs=assume_crs, without=name or "")
+    found = chosen(site, letter=letter, kind=kind, packs=packs, assume_crs=assume_crs, built_as=name or "")
     if not isinstance(found, Chosen):
         ctx.exit(none_found(found, as_json=as_json))
     if not as_json or out is not None:
         refuse_to_replace(folder_for(found.assessment.site, out), ("results.json",), overwrite=overwrite)
     held = read_measured(measured, frame=found.question.site.frame, assume_crs=assume_crs)
-    built, assessment = _judged(found, held, name or f"{found.placed.installation.kind} {letter.strip().upper()}")
+    built, assessment = _judged(found, held)
     cautions = [*built.cautions, *held.notes]
     text = results.as_json({
         **results.results(assessment),
@@ -73,14 +73,14 @@ def command(
     ctx.exit(EXIT_STATUS[gravest([assessment.verdict, verify.stands_as_planned(built)])])
 
 
-def _judged(found: Chosen, held: "Measured", name: str) -> "tuple[Built, Assessment]":
+def _judged(found: Chosen, held: "Measured") -> "tuple[Built, Assessment]":
     """What stands, and the whole site with it in place of the plan."""
     from siting.as_built.survey import built as as_built
     from siting.assess import assess
     from siting.errors import InputError
     from siting.setting_out.card import set_out
 
-    question, place = found.question, found.placed.candidate
+    question, place, name = found.question, found.placed.candidate, found.name
     site = question.site
     if any(f.name == name for f in site.features):
         raise InputError.of(
