@@ -19,7 +19,9 @@ from siting.setting_out.lines import Point2, polar
 WIDE_MM, HIGH_MM, MARGIN_MM = 210.0, 297.0, 12.0
 FIELD_MM = (MARGIN_MM, 52.0, WIDE_MM - 2 * MARGIN_MM, 104.0)
 SCALES = (20, 25, 50, 100, 200, 500)
-BODY_MM, ROW_MM, CAUTION_MM = 2.75, 4.5, 2.6
+BODY_MM, ROW_MM = 2.75, 4.5
+CAUTION_MM = (2.6, 2.3, 2.0, 1.7)
+"Cautions are never cut: many of them are written smaller."
 MOST_POINTS = 15
 BAR_MM = 50.0
 TEMPLATE = """#let about = json(bytes(sys.inputs.data))
@@ -190,11 +192,13 @@ def _second(card: Card) -> Iterator[str]:
     y += 1.0
     yield text(MARGIN_MM, y, "Cautions", size_mm=3.0, bold=True)
     y += 3.6
-    for caution in (*card.out.cautions, *card.assessment.cautions):
-        for part in wrapped(f"- {caution}", wide_mm=WIDE_MM - 2 * MARGIN_MM, size_mm=CAUTION_MM):
-            if y < HIGH_MM - 6.0:
-                yield text(MARGIN_MM, y, part, size_mm=CAUTION_MM)
-            y += CAUTION_MM * 1.25
+    said = [f"- {caution}" for caution in (*card.out.cautions, *card.assessment.cautions)]
+    for size_mm in CAUTION_MM:
+        parts = [p for each in said for p in wrapped(each, wide_mm=WIDE_MM - 2 * MARGIN_MM, size_mm=size_mm)]
+        if y + len(parts) * size_mm * 1.25 < HIGH_MM - 5.0:
+            break
+    for index, part in enumerate(parts):
+        yield text(MARGIN_MM, y + index * size_mm * 1.25, part, size_mm=size_mm)
 
 
 _Table = tuple[Sequence[str], Sequence[float], list[Sequence[str]]]
