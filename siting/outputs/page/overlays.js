@@ -111,7 +111,7 @@ const overlays = (function () {
     const bounds = shape.getBounds(), [x, y] = [bounds.getCenter().lng, bounds.getCenter().lat];
     const rim = [[x, bounds.getNorth()], [x, bounds.getSouth()], [bounds.getWest(), y], [bounds.getEast(), y]];
     const legs = rim.map(([px, py]) => [px - 1, py, px + 1, py]);
-    written_along(desk, layer, legs[0], "no new well within", "level", legs);
+    written_along(desk, layer, legs[0], "no new well", "level", legs);
   }
 
   function clear(desk, layer) {
