@@ -101,6 +101,34 @@ def test_the_shortest_walk_is_the_shortest_of_a_dense_grid():
     )
 
 
+def test_a_third_and_two_thirds_of_what_the_best_has_to_spare_are_offered():
+    """Between the largest margin and the shortest walk: a third and two thirds of the margin at the confidence."""
+    rows, found, requirements, _ = _listed()
+    spare_m = _clear(requirements, FAST, found[0], coverage_factor(CONFIDENCE))
+    kept_m = [float(r.why.split("keeps ")[1].split(" m")[0]) for r in rows if "to spare" in r.why]
+
+    assert kept_m
+    assert set(kept_m) <= {round(spare_m / 3.0, 1), round(2.0 * spare_m / 3.0, 1)}
+    for r in rows:
+        if "to spare" in r.why:
+            clear_m = _clear(requirements, FAST, r.candidate, coverage_factor(CONFIDENCE))
+            assert clear_m >= spare_m / 3.0 - 0.05
+
+
+@pytest.mark.parametrize("spacing_m", [15.0, 30.0, 45.0])
+def test_short_walks_keep_the_spacing_too(spacing_m):
+    """A shorter walk beside a place already listed is left out."""
+    of = site(plot(LAND), WARD, WELL, BLOCK)
+    requirements = asked(of, pack(ON_THE_LAND, OFF_WARD, OFF_WELL), FAST).requirements
+    found = best_places(requirements, FAST, LAND, count=4, spacing_m=spacing_m)
+    walks = Walks(served=WARD, site=of, land=LAND, words=WORDS)
+    rows = ranked(found, requirements, FAST, LAND, confidence=CONFIDENCE, spacing_m=spacing_m, walks=walks)
+    at = np.array([(r.candidate.x_m, r.candidate.y_m) for r in rows])
+    apart = np.hypot(*(at[:, None] - at).transpose(2, 0, 1))[~np.eye(len(at), dtype=bool)]
+
+    assert apart.min(initial=np.inf) >= spacing_m
+
+
 def test_a_walk_goes_round_what_stands_in_the_way():
     """A place behind the store is as far as the way round its end."""
     rows, *_ = _listed()
