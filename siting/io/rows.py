@@ -17,7 +17,7 @@ from siting.io.limits import Limits
 from siting.io.records import WGS84, Document
 from siting.io.vector import _pyogrio
 
-PART_ROWS = 262_144
+PART_ROWS = 131_072
 "Rows handed on at once: enough for arrays to pay, few enough for an old laptop."
 CSV_BLOCK_BYTES = 1 << 24
 WHOLE = Limits(features=5_000_000, vertices=50_000_000, file_bytes=2_000_000_000)

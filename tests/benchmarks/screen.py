@@ -243,11 +243,39 @@ def compare(rows, *, slow):
     misses += [
         f"{n} is faster"
         for n, got in best.items()
-        if got and n not in ("siting", "floor") and got["seconds"] < siting["seconds"]
+        if got and n not in ("siting", "floor", *PAIRS_ONLY) and got["seconds"] < siting["seconds"]
     ]
     # The grid stretches 30 m by up to a centimetre, so a pair at the limit may fall on either side of it.
     exact = abs(siting["pairs"] - ground["pairs"]) <= max(3, 1e-3 * ground["pairs"])
     return misses + ([] if exact else [f"{siting['pairs']} pairs, the floor finds {ground['pairs']}"])
+
+
+def verdicts(rows):
+    """What probabilities and verdicts add to the bare distances of the same rows, in one process."""
+    import country
+
+    from siting.screening.earth import geocentric
+    from siting.screening.points import PointGroup, in_cells
+    from siting.uncertainty import probabilities
+
+    of = country.settlements()
+    (latrines, _), (wells, _) = country.places(rows, seed=101, of=of), country.places(rows // 10, seed=100, of=of)
+    group, nobody = PointGroup(np.arange(len(wells)), wells, np.zeros(len(wells))), np.full(rows, -1)
+    bare, judged = [], []
+    for _ in range(ROUNDS):
+        began = time.process_time()
+        order = in_cells(latrines)
+        _, length_m = group.nearest(latrines[order], geocentric(latrines[order]), nobody)
+        bare.append(time.process_time() - began)
+        began = time.process_time()
+        met = probabilities(length_m - LIMIT_M, np.full(rows, 4.59))
+        np.where(met >= 0.95, 0, np.where(met <= 0.05, 1, 2))
+        judged.append(time.process_time() - began)
+    share = min(judged) / min(bare)
+    print(
+        f"\nverdicts of {rows:,} distances: {min(judged):.3f} s of processor time beside {min(bare):.3f} s, {share:.0%}"
+    )
+    return [] if share <= 0.2 else [f"verdicts add {share:.0%} to the distances, more than 20 %"]
 
 
 def growth(sizes):
@@ -402,6 +430,7 @@ def main():
         return 0
     print(versions())
     misses = compare(told.rows, slow=told.all) if told.rows else []
+    misses += verdicts(told.rows) if told.rows else []
     if told.growth or told.huge:
         misses += growth([1_000_000, 10_000_000, *([100_000_000] if told.huge else [])])
     if told.batch:
