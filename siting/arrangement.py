@@ -129,8 +129,8 @@ def arrange(
     reached_m = min(s.margin_m for s in stands)
     if reached_m < 0.0:
         return Arrangement(
-            stands=(), margin_m=min(reached_m, bound_m), bound_m=bound_m, walk_m=0.0, step_m=step_m, proved=search.proved,
-            conflict=_conflict(wanted, spots, between),
+            stands=(), margin_m=min(reached_m, bound_m), bound_m=bound_m, walk_m=0.0, step_m=step_m,
+            proved=search.proved, conflict=_conflict(wanted, spots, between),
         )  # fmt: skip
     return Arrangement(
         stands=stands,
