@@ -16,6 +16,7 @@ DEFAULT_CONFIDENCE = 0.95
 UNSTATED = {
     "imagery": (10.0, 0.63),
     "receiver": (4.9, 0.68),
+    "drawing": (0.25, 0.68),
 }
 """Radius in metres, and the share of fixes it holds, where a source states none.
 
@@ -23,6 +24,7 @@ receiver: 4.9 m, phones under open sky (van Diggelen & Enge, ION GNSS+ 2015, as 
 is not stated there and is taken as 68 %, what phones report: project judgement).
 imagery: points picked from web imagery, RMSE of ten cities 7.9 to 11.1 m (CIESIN 2013), taken as 10 m at 63 %,
 the share an RMSE radius holds when the error is circular normal.
+drawing: half a millimetre on paper at 1:500, project judgement.
 """
 
 

@@ -73,9 +73,12 @@ def test_an_unknown_extension_lists_what_is_read(tmp_path):
 
 def test_a_drawing_is_told_apart(tmp_path):
     """A drawing gets its own words, not 'unknown extension'."""
-    (tmp_path / "plan.dxf").write_text("0\nSECTION\n")
+    (tmp_path / "plan.dwg").write_bytes(b"AC1032\0\0")
 
-    assert "drawings are not read yet" in str(refused(tmp_path / "plan.dxf"))
+    fault = refused(tmp_path / "plan.dwg").faults[0]
+
+    assert "drawings named .dwg are not read" in fault.found
+    assert "save as DXF" in fault.do_next
 
 
 @pytest.mark.parametrize("name", ["../secret.csv", "/etc/hostname", "sub/../../secret.csv", "link.csv"])

@@ -59,7 +59,11 @@ class Accuracy:
         return tuple(said)
 
 
-_SORT = {"imagery": "points picked from imagery", "receiver": "phone or handheld receiver"}
+_SORT = {
+    "imagery": "points picked from imagery",
+    "receiver": "phone or handheld receiver",
+    "drawing": "half a millimetre at 1:500",
+}
 
 
 def radius_of(value: object) -> float | str | None:

@@ -35,12 +35,16 @@ class Laid:
     findings: tuple[Finding, ...]
 
 
-def on_plane(features: Sequence[Feature], *, accept: tuple[str, ...] = ()) -> Laid:
-    """The site's plane, and the features (given in degrees) on it; raises every fault of shape at once."""
-    boundaries = [feature.geometry for feature in features if feature.kind == BOUNDARY]
-    _near_each_other(features)
-    lonlat = shapely.get_coordinates(np.array(boundaries or [f.geometry for f in features], dtype=object))
-    frame = centred_on(lonlat)
+def on_plane(features: Sequence[Feature], *, accept: tuple[str, ...] = (), plan: str | None = None) -> Laid:
+    """The site's plane, and the features (given in degrees) on it; raises every fault of shape at once.
+
+    `plan`: the one source whose features are given in metres of a plan with no known place on earth.
+    """
+    if plan is None:
+        frame = _frame(features)
+    else:
+        _refuse_beside(plan, features)
+        frame = Frame(lon=None, lat=None)
     faults: list[Fault] = []
     mended: list[Finding] = []
     moved = []
@@ -56,6 +60,24 @@ def on_plane(features: Sequence[Feature], *, accept: tuple[str, ...] = ()) -> La
     if faults:
         refuse(faults)
     return Laid(frame=frame, features=named_apart(moved), findings=tuple(mended))
+
+
+def _frame(features: Sequence[Feature]) -> Frame:
+    boundaries = [feature.geometry for feature in features if feature.kind == BOUNDARY]
+    _near_each_other(features)
+    return centred_on(shapely.get_coordinates(np.array(boundaries or [f.geometry for f in features], dtype=object)))
+
+
+def _refuse_beside(plan: str, features: Sequence[Feature]) -> None:
+    others = [source for source in dict.fromkeys(feature.source for feature in features) if source != plan]
+    if others:
+        raise InputError.of(
+            f"the drawing has no place on earth, and stands beside {', '.join(others[:10])}",
+            needed="control points that tie the drawing to the ground, or the drawing alone",
+            do_next="add two points or more, known on both, to its [[source]] in site.toml: "
+            "control = [{ plan = [0, 0], lonlat = [33.9, -13.5] }, ...]",
+            file=plan,
+        )
 
 
 def _near_each_other(features: Sequence[Feature]) -> None:
@@ -257,6 +279,8 @@ def _where(reason: str, frame: Frame) -> str:
     found = re.search(r"\[(\S+) (\S+)\]", reason)
     if not found:
         return ""
+    if not frame.on_earth:
+        return f" at x {float(found[1]):.3f} m, y {float(found[2]):.3f} m of the plan"
     lon, lat = frame.to_world(np.array([[float(found[1]), float(found[2])]]))[0]
     return f" at latitude {lat:.6f}, longitude {lon:.6f}"
 

@@ -15,6 +15,7 @@ from siting.io import units
 from siting.io.assemble import TOO_WIDE
 from siting.io.ground import HeightRow, HeightTable
 from siting.io.place import NOT_ON_EARTH
+from siting.io.plan import PLAN
 from siting.io.records import Document, Reading, Record
 from siting.io.stated import Stated
 from siting.io.values import is_blank, length_m
@@ -35,6 +36,8 @@ class Opened:
     stated: Stated
     reading: Reading
     default: str
+    unit_m: float | None = None
+    "Metres of one unit, of a drawing."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,6 +74,8 @@ def examined(
 def _findings(files: Sequence[Opened], tables: Mapping[str, HeightTable], near: Near | None) -> tuple[Finding, ...]:
     fixes = [fix for each in files for fix in _fixes(each)]
     fixes += [fix for table in tables.values() for fix in table.fixes]
+    if not fixes:
+        return ()
     settled = [fix for fix in fixes if not digits.is_placeholder(fix)]
     return (*places.findings(settled, near=near), *digits.findings(fixes))
 
@@ -91,7 +96,8 @@ def _fixes(opened: Opened) -> list[Fix]:
             trust=trust,
         )
         for record in opened.reading.records
-        if not record.geometry.is_empty
+        # metres of a plan say nothing of where on earth it is
+        if not record.geometry.is_empty and record.crs != PLAN
     ]
 
 

@@ -15,6 +15,8 @@ from siting.io import units
 from siting.io.accuracy import Accuracy
 from siting.io.faults import refuse
 from siting.io.place import Placed, placed
+from siting.io.plan import PLAN
+from siting.io.plan import placed as placed_plan
 from siting.io.records import Document, Reading, Record
 from siting.io.stated import Stated
 from siting.io.values import day_of, is_blank, length_m, refused_characters, status_of, typed
@@ -24,20 +26,25 @@ from siting.site import Feature, Notice, Origin, Source, Status
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Gathered:
-    """The features of one file, in degrees, and what is to be said about them."""
+    """The features of one file, in degrees (a plan without control: in its own metres), and what is to be said."""
 
     features: tuple[Feature, ...]
     sources: tuple[Source, ...]
     notices: tuple[Notice, ...]
+    on_earth: bool = True
 
 
-def gathered(reading: Reading, document: Document, *, stated: Stated, default: str) -> Gathered:
+def gathered(
+    reading: Reading, document: Document, *, stated: Stated, default: str, unit_m: float | None = None
+) -> Gathered:
     """The features of one file; raises every fault of it at once.
 
     `default` is the key of `uncertainty.UNSTATED` that holds where nobody states an accuracy.
+    `unit_m`: metres of one unit of a drawing, in which its control points are given.
     """
     _within_limits(reading, document)
-    places, off = placed(reading.records, document)
+    placing = _placing(reading, document, stated=stated, unit_m=unit_m)
+    places, off = placing.places, placing.faults
     maker = _Maker(document=document, stated=stated, accuracy=Accuracy(stated=stated, default=default))
     features = [maker.feature(place, source) for place, source in _with_sources(places, document)]
     faults = (*reading.faults, *off, *maker.faults)
@@ -55,8 +62,28 @@ def gathered(reading: Reading, document: Document, *, stated: Stated, default: s
     return Gathered(
         features=tuple(feature for feature in features if feature is not None),
         sources=_sources(places, document, notes),
-        notices=(*reading.notices, *maker.notices, *_unstated(maker.accuracy, document)),
+        notices=(*reading.notices, *placing.notices, *maker.notices, *_unstated(maker.accuracy, document)),
+        on_earth=placing.on_earth,
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Placing:
+    places: tuple[Placed, ...]
+    faults: tuple[Fault, ...] = ()
+    notices: tuple[Notice, ...] = ()
+    on_earth: bool = True
+
+
+def _placing(reading: Reading, document: Document, *, stated: Stated, unit_m: float | None) -> _Placing:
+    if unit_m is None or not reading.records or any(record.crs != PLAN for record in reading.records):
+        places, off = placed(reading.records, document)
+        return _Placing(places=places, faults=off)
+    if reading.faults:
+        # a coordinate that is no number would spoil the uncertainty of the whole plan
+        refuse(reading.faults)
+    on = placed_plan(reading.records, stated.control, document=document, unit_m=unit_m)
+    return _Placing(places=on.places, notices=on.notices, on_earth=on.frame.on_earth)
 
 
 def _within_limits(reading: Reading, document: Document) -> None:

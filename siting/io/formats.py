@@ -35,10 +35,11 @@ FORMATS = {
     ".gpkg": Format(module="vector", content=("sqlite",), words="a GeoPackage"),
     ".shp": Format(module="vector", content=("shapefile",), words="a shapefile"),
     ".fgb": Format(module="vector", content=("flatgeobuf",), words="FlatGeobuf"),
+    ".dxf": Format(module="dxf", content=("text", "binary"), default="drawing", words="a DXF drawing"),
 }
 "A further format is one line here and a module with `read`."
 
-DRAWINGS = (".dxf", ".dwg", ".dgn")
+DRAWINGS = (".dwg", ".dgn")
 
 
 def format_of(document: Document) -> Format:
@@ -48,9 +49,9 @@ def format_of(document: Document) -> Format:
     if extension in DRAWINGS:
         raise InputError(
             document.fault(
-                "drawings are not read yet",
-                needed="points or outlines with coordinates",
-                do_next="export the layers as GeoJSON, GeoPackage or shapefile with their crs",
+                f"drawings named {extension} are not read",
+                needed="a drawing in an open format, or points and outlines with coordinates",
+                do_next="save as DXF in the drawing program, or export the layers as GeoJSON or GeoPackage",
             )
         )
     if found is None:

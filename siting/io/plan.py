@@ -79,15 +79,18 @@ def placed(
     lonlat = np.array([point.lonlat for point in control], float)
     _refuse_off_earth(control, lonlat, document)
     frame = centred_on(lonlat)
-    plan_m = np.array([point.plan for point in control], float) * unit_m
+    drawn = np.array([point.plan for point in control], float)
+    plan_m = drawn * unit_m
     ground_m = frame.to_local(lonlat)
     sigma_m, unstated = _control_sigma_m(control)
-    scale = 1.0 if is_scale_known else None
     names = [point.name for point in control] if all(point.name for point in control) else ()
     try:
-        fitted = checked_fit(plan_m, ground_m, names=names, scale=scale, control_sigma_m=sigma_m)
+        # in drawing units, so that a message about the unit names that of the drawing
+        scale = unit_m if is_scale_known else None
+        checked_fit(drawn, ground_m, names=names, scale=scale, control_sigma_m=sigma_m)
     except InputError as error:
         raise InputError(*(document.fault(f.found, needed=f.needed, do_next=f.do_next) for f in error.faults)) from None
+    fitted = fit(plan_m, ground_m, scale=1.0 if is_scale_known else None)
     shared_m = _shared_sigma_m(records, fitted, sigma_m)
     operation = _operation(fitted, frame, shared_m, unstated=unstated)
     shapes = np.array([record.geometry for record in records], dtype=object)

@@ -10,7 +10,7 @@ from siting.io.assemble import on_plane
 from siting.io.doubts import Opened, examined, with_findings
 from siting.io.faults import refuse_errors
 from siting.io.features import Gathered, gathered
-from siting.io.formats import FORMATS, read_document
+from siting.io.formats import FORMATS, format_of, read_document
 from siting.io.ground import HEIGHTS, LEVELS, HeightTable, read_heights, spot_heights, water_levels
 from siting.io.limits import Limits
 from siting.io.records import Document
@@ -20,7 +20,10 @@ from siting.io.text import decoded
 from siting.site import Feature, Ground, Notice, Request, Site
 
 SITE_FILE = "site.toml"
-_NOT_SOURCES = ("results.json", "compliance.csv", "compliance.xlsx", "setout.csv")
+_NOT_SOURCES = (
+    "results.json", "compliance.csv", "compliance.xlsx", "setout.csv", "setout-checks.csv", "setout.gpx", "setout.dxf",
+    "as-built.csv",
+)  # fmt: skip
 "What this program writes; in a folder of inputs they are left alone."
 _COMPANIONS = (".toml", ".md", ".txt", ".shx", ".dbf", ".prj", ".cpg", ".qix", ".sbn", ".sbx", ".html", ".pdf", ".svg")
 
@@ -94,8 +97,25 @@ def _document(
 
 
 def _taken_apart(document: Document, stated: Stated) -> Opened:
+    if format_of(document).module == "dxf":
+        return _drawing(document, stated)
     reading, found = read_document(document)
     return Opened(document=document, stated=stated, reading=reading, default=found.default)
+
+
+def _drawing(document: Document, stated: Stated) -> Opened:
+    from siting.io.dxf import read_drawing
+
+    drawing = read_drawing(
+        document, unit=stated.unit, known_length=stated.known_length, kinds=stated.kinds, kind=stated.kind
+    )
+    return Opened(
+        document=document,
+        stated=stated,
+        reading=drawing.reading,
+        default=format_of(document).default,
+        unit_m=drawing.unit_m,
+    )
 
 
 def _read_folder(folder: Path, *, limits: Limits, assume_crs: str | None) -> Site:
@@ -151,7 +171,11 @@ def _examined_site(
     parts: list[Gathered] = []
     for each in seen.files:
         try:
-            parts.append(gathered(each.reading, each.document, stated=each.stated, default=each.default))
+            parts.append(
+                gathered(
+                    each.reading, each.document, stated=each.stated, default=each.default, unit_m=each.unit_m
+                )
+            )  # fmt: skip
         except SitingError as error:
             errors.append(error)
     if not errors:
@@ -241,8 +265,11 @@ def _site(
 ) -> Site:
     parts = tuple(parts)
     given = [feature for part in parts for feature in part.features]
-    laid = on_plane(given, accept=said.accept)
+    plan = next((part.sources[0].name for part in parts if not part.on_earth), None)
+    laid = on_plane(given, accept=said.accept, plan=plan)
     frame, features = laid.frame, laid.features
+    if plan is not None:
+        _refuse_on_plan(plan, tables, near=said.near is not None)
     _served(said.requests, features)
     ground: Ground = replace(
         said.ground,
@@ -251,6 +278,7 @@ def _site(
     )
     notices = [notice for part in parts for notice in part.notices]
     notices += _numbered(given, features)
+    notices += [_alone(plan)] if plan is not None else []
     notices += [
         Notice(code="file-not-read", message=f"{file} is in the folder and was not read", file=file) for file in unread
     ]
@@ -269,6 +297,26 @@ def _site(
         notices=tuple(notices),
         findings=(*findings, *laid.findings),
         accept=said.accept,
+    )
+
+
+def _refuse_on_plan(plan: str, tables: Mapping[str, HeightTable], *, near: bool) -> None:
+    beside = [table.document.name for table in tables.values()] + ["near in site.toml"] * near
+    if beside:
+        raise InputError.of(
+            f"the drawing has no place on earth, and stands beside {', '.join(beside)}",
+            needed="control points that tie the drawing to the ground",
+            do_next="add control points to its [[source]] in site.toml, or leave the others out",
+            file=plan,
+        )
+
+
+def _alone(plan: str) -> Notice:
+    return Notice(
+        code="no-place-on-earth",
+        message="the drawing has no control points: all is given in its own metres, and bearings and winds are "
+        "taken as if up on the drawing were north",
+        file=plan,
     )
 
 

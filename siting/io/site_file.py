@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 from siting.doctor.places import NEAR_KM, Near
 from siting.errors import Fault, InputError
-from siting.io.accuracy import EXACT
+from siting.io.accuracy import EXACT, RECEIVER_LEVEL
 from siting.io.faults import refuse
+from siting.io.plan import Control
 from siting.io.stated import Stated
 from siting.io.toml_table import TomlTable, is_number
 from siting.kinds import UNKNOWN, folded, vocabulary
@@ -154,12 +155,60 @@ def _source(table: TomlTable) -> Stated | None:
         crs=table.text("crs"),
         kind=_kind(table, "kind", word) if word else None,
         kinds=mapped,
+        unit=table.text("unit"),
+        known_length=_known_length(table),
+        control=tuple(point for each in table.tables("control") if (point := _control(each))),
     )
-    # for drawings; their reader will look at them
-    for key in ("unit", "control"):
-        table.raw(key)
+    _for_drawings(table, stated)
     table.close()
     return stated if file else None
+
+
+def _known_length(table: TomlTable) -> tuple[float, float] | None:
+    if "known_length" not in table.values:
+        # asked for, so that it is among the keys that are known
+        table.raw("known_length")
+        return None
+    inner = table.table("known_length")
+    drawn, metres = inner.number("drawn", above=0), inner.number("metres", above=0)
+    for key in ("drawn", "metres"):
+        if key not in inner.values:
+            inner.blame(inner.named(key), "", needed="{ drawn = 12000, metres = 12.0 }")
+    inner.close()
+    return None if drawn is None or metres is None else (drawn, metres)
+
+
+def _control(table: TomlTable) -> Control | None:
+    plan = table.pair("plan", needed="[x, y] in drawing units")
+    lonlat = table.pair("lonlat", needed="[longitude, latitude] in degrees, WGS 84")
+    point = Control(
+        plan=plan or (0.0, 0.0),
+        lonlat=lonlat or (0.0, 0.0),
+        name=table.text("name") or "",
+        accuracy_m=table.number("accuracy_m", above=0),
+        accuracy_level=table.number("accuracy_level", above=0, below=1) or RECEIVER_LEVEL,
+    )
+    table.close()
+    return point if plan and lonlat else None
+
+
+def _for_drawings(table: TomlTable, stated: Stated) -> None:
+    """Blame what only a drawing has, and a place on earth that is given twice."""
+    given = [key for key in ("unit", "known_length", "control") if key in table.values]
+    if given and stated.file and not stated.file.lower().endswith(".dxf"):
+        table.blame(
+            table.named(given[0]),
+            stated.file,
+            needed="a DXF drawing where unit, known_length or control are given",
+            do_next=f"remove {', '.join(given)}, or correct the name of the file",
+        )
+    if stated.crs and stated.control:
+        table.blame(
+            table.named("crs"),
+            stated.crs,
+            needed="either the crs of the drawing's own grid or control points, not both",
+            do_next="remove the crs if the drawing has a grid of its own, else the control points",
+        )
 
 
 def _named_once(sources: tuple[Stated, ...], top: TomlTable) -> None:

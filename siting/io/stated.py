@@ -3,6 +3,8 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from siting.io.plan import Control
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stated:
@@ -17,3 +19,9 @@ class Stated:
     kind: str | None = None
     kinds: Mapping[str, str] = field(default_factory=dict)
     "Folded word or layer to kind."
+    unit: str | None = None
+    "Length of a drawing unit, as a word."
+    known_length: tuple[float, float] | None = None
+    "One length as drawn [drawing units], and as measured [m]."
+    control: tuple[Control, ...] = ()
+    "Points known on the drawing and on the ground."

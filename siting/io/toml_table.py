@@ -85,6 +85,14 @@ class TomlTable:
         self.blame(self.named(key), value, needed="[length, width] in metres, both above 0")
         return None
 
+    def pair(self, key: str, *, needed: str) -> tuple[float, float] | None:
+        """Two finite numbers that have to be there."""
+        value = self.raw(key)
+        if isinstance(value, list) and len(value) == 2 and all(is_number(v) for v in value):
+            return float(value[0]), float(value[1])
+        self.blame(self.named(key), "" if value is None else value, needed=needed)
+        return None
+
     def flag(self, key: str) -> bool:
         """True or false; false when missing."""
         value = self.raw(key)

@@ -1,6 +1,7 @@
 """`results.json`: the whole assessment as plain data, for programs.
 
 Coordinates are WGS 84 longitude and latitude, lengths are metres.
+On a plan without a place on earth coordinates are null, and `x_m`, `y_m` give metres of the plan beside them.
 Lengths are rounded to the millimetre in the direction that flatters nobody, everything else to fixed digits, and
 keys are sorted, so that the same input gives the same bytes.
 """
@@ -64,7 +65,7 @@ def results(assessment: Assessment) -> dict[str, object]:
         "mending": [
             {
                 "installation": m.installation,
-                "lon_lat": _lonlat((m.x_m, m.y_m), frame),
+                **_at("lon_lat", (m.x_m, m.y_m), frame),
                 "moved_m": _unflattered(m.moved_m, down=False),
                 "bearing_deg": round(m.bearing_deg, 1) % 360.0,
                 "margin_m": _unflattered(m.margin_m, down=True),
@@ -111,8 +112,8 @@ def separation_row(separation: Separation, frame: Frame) -> dict[str, object]:
         "citation": str(separation.rule.citation),
         "note": separation.rule.note,
         "read": str(separation.rule.citation.read),
-        "from": _lonlat(separation.start_xy, frame),
-        "to": _lonlat(separation.end_xy, frame),
+        **_at("from", separation.start_xy, frame),
+        **_at("to", separation.end_xy, frame),
         "bearing_deg": None if separation.bearing_deg is None else round(separation.bearing_deg, 2) % 360.0,
     }
 
@@ -126,11 +127,19 @@ def _unflattered(length_m: float, *, down: bool) -> float:
     return thousandths / 1e3
 
 
-def _lonlat(xy: tuple[float, float] | None, frame: Frame) -> list[float] | None:
+def _at(key: str, xy: tuple[float, float] | None, frame: Frame) -> dict[str, object]:
+    """A place under `key`: degrees, or null and metres of the plan beside it where it has no place on earth."""
     if xy is None:
-        return None
+        return {key: None}
+    if not frame.on_earth:
+        before = "" if key == "lon_lat" else f"{key}_"
+        return {key: None, f"{before}x_m": _millimetres(xy[0]), f"{before}y_m": _millimetres(xy[1])}
     lon, lat = frame.to_world(np.array([xy]))[0]
-    return [_degrees(lon), _degrees(lat)]
+    return {key: [_degrees(lon), _degrees(lat)]}
+
+
+def _millimetres(value_m: float) -> float:
+    return round(float(value_m), 3) + 0.0
 
 
 def _degrees(value: float) -> float:
@@ -138,7 +147,10 @@ def _degrees(value: float) -> float:
 
 
 def geojson(geometry: BaseGeometry, frame: Frame) -> dict[str, object]:
-    """A geometry of the plane as GeoJSON in WGS 84."""
+    """A geometry of the plane as GeoJSON in WGS 84; its coordinates null, and `x_y_m` beside them, on a plan alone."""
+    if not frame.on_earth:
+        plan = json.loads(shapely.to_geojson(shapely.transform(geometry, lambda xy: np.round(xy, 3) + 0.0)))
+        return {"type": plan["type"], "coordinates": None, "x_y_m": plan.get("coordinates")}
     moved = frame.geometry_to_world(geometry) if not geometry.is_empty else geometry
     rounded = shapely.transform(moved, lambda xy: np.round(xy, DEGREE_DIGITS) + 0.0)
     return json.loads(shapely.to_geojson(rounded))
@@ -184,12 +196,9 @@ def _feasible(finding: Finding | None, frame: Frame) -> dict[str, object] | None
 def _candidate(placed: Placed, finding: Finding | None, frame: Frame) -> dict[str, object]:
     assert finding is not None
     c, installation = placed.candidate, finding.installation
-    lonlat = _lonlat((c.x_m, c.y_m), frame)
-    assert lonlat is not None
     return {
         "name": c.name,
-        "lon": lonlat[0],
-        "lat": lonlat[1],
+        **_lon_and_lat((c.x_m, c.y_m), frame),
         "orientation_deg": round(c.orientation_deg, 2),
         "margin_m": _unflattered(c.margin_m, down=True),
         "bound_m": _unflattered(c.bound_m, down=False),
@@ -204,7 +213,7 @@ def _candidate(placed: Placed, finding: Finding | None, frame: Frame) -> dict[st
             "fall_m": None if placed.facts.fall_m is None else round(placed.facts.fall_m, 2),
             "vehicle_m": _or_none(placed.facts.vehicle_m, down=False),
         },
-        "reserve": _lonlat((placed.reserve.x_m, placed.reserve.y_m), frame) if placed.reserve else None,
+        **_at("reserve", (placed.reserve.x_m, placed.reserve.y_m) if placed.reserve else None, frame),
         "binding": _binding(c.binding),
         "pit": geojson(installation.pit.drawn_at(c.x_m, c.y_m, c.orientation_deg), frame),
         "enclosure": geojson(installation.enclosure.drawn_at(c.x_m, c.y_m, c.orientation_deg), frame),
@@ -213,6 +222,13 @@ def _candidate(placed: Placed, finding: Finding | None, frame: Frame) -> dict[st
         "verdict": str(placed.verdict),
         "no_well_ground": _no_well(placed.no_well, frame) if placed.no_well else None,
     }
+
+
+def _lon_and_lat(xy: tuple[float, float], frame: Frame) -> dict[str, object]:
+    told = _at("lon_lat", xy, frame)
+    lonlat = told.pop("lon_lat")
+    lon, lat = lonlat if isinstance(lonlat, list) else (None, None)
+    return {"lon": lon, "lat": lat, **told}
 
 
 def _no_well(ground: NoWellGround, frame: Frame) -> dict[str, object]:
@@ -270,7 +286,7 @@ def _arrangement(arrangement: Arrangement, frame: Frame) -> dict[str, object]:
             {
                 "name": s.installation.name,
                 "kind": s.installation.kind,
-                "lon_lat": _lonlat((s.x_m, s.y_m), frame),
+                **_at("lon_lat", (s.x_m, s.y_m), frame),
                 "orientation_deg": round(s.orientation_deg, 2),
                 "margin_m": _unflattered(s.margin_m, down=True),
                 "walk_m": None if s.walk_m is None else _unflattered(s.walk_m, down=False),
@@ -315,7 +331,7 @@ def _binding(requirement: Requirement) -> dict[str, str]:
 def _conflict(conflict: Conflict, frame: Frame) -> dict[str, object]:
     return {
         "shortfall_m": _unflattered(conflict.shortfall_m, down=False),
-        "best": _lonlat((conflict.x_m, conflict.y_m), frame),
+        **_at("best", (conflict.x_m, conflict.y_m), frame),
         "bound_m": _unflattered(conflict.bound_m, down=False),
         "requirements": [
             {

@@ -65,10 +65,9 @@ def _found(assessment: Assessment) -> list[str]:
              f"{floor(finding.ground.confident.area)} m2 of it at the confidence asked for"]  # fmt: skip
     for placed in finding.placed:
         c = placed.candidate
-        lon, lat = assessment.site.frame.to_world(_one(c.x_m, c.y_m))[0]
         walk = "" if placed.walk_m is None else f", {placed.walk_m:.0f} m from {finding.request.serve_from}"
         margin = f"margin {floored(c.margin_m)} m (proved bound {ceiled(c.bound_m)} m)"
-        lines.append(f"  {c.name}  {lat:.6f}, {lon:.6f}  {margin}{walk}: {placed.verdict}")
+        lines.append(f"  {c.name}  {_at(assessment, c.x_m, c.y_m)}  {margin}{walk}: {placed.verdict}")
         lines.append(f"     {placed.why}" + ("; a successor fits too" if placed.reserve else ""))
     reach = finding.placed[0].no_well
     if reach is not None:
@@ -90,9 +89,8 @@ def _arranged(assessment: Assessment, arrangement: Arrangement) -> list[str]:
         f"walks {ceiled(arrangement.walk_m)} m in all ({grid})"
     ]
     for s in arrangement.stands:
-        lon, lat = assessment.site.frame.to_world(_one(s.x_m, s.y_m))[0]
         walk = "" if s.walk_m is None else f", walk {s.walk_m:.0f} m"
-        lines.append(f"  {s.installation.name}: {lat:.6f}, {lon:.6f}  margin {floored(s.margin_m)} m{walk}")
+        lines.append(f"  {s.installation.name}: {_at(assessment, s.x_m, s.y_m)}  margin {floored(s.margin_m)} m{walk}")
     return lines
 
 
@@ -118,10 +116,14 @@ def _sized(finding: Finding) -> list[str]:
     return lines
 
 
-def _one(x: float, y: float):  # type: ignore[no-untyped-def]
+def _at(assessment: Assessment, x_m: float, y_m: float) -> str:
+    """Latitude and longitude, or metres of a plan that has no place on earth."""
     import numpy as np
 
-    return np.array([[x, y]])
+    if not assessment.site.frame.on_earth:
+        return f"x {x_m:.2f} m, y {y_m:.2f} m of the plan"
+    lon, lat = assessment.site.frame.to_world(np.array([[x_m, y_m]]))[0]
+    return f"{lat:.6f}, {lon:.6f}"
 
 
 def _group(separations: list[Separation], verdict: Verdict, *, verbose: bool) -> list[str]:
