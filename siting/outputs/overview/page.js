@@ -83,14 +83,14 @@
     const step = [0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 30].find((s) => wide / s <= 6) || 45;
     const style = { renderer, color: "#6d675d", weight: 0.5, interactive: false };
     const word = (value) => value.toFixed(step < 1 ? Math.ceil(-Math.log10(step)) : 0) + "°";
-    const label = (at, text) => L.marker(at, { interactive: false, keyboard: false, icon: L.divIcon({ className: "tip", html: document.createTextNode(text).textContent, iconSize: [60, 14] }) }).addTo(lines);
+    const label = (at, text, anchor) => L.marker(at, { interactive: false, keyboard: false, icon: L.divIcon({ className: "tip", html: document.createTextNode(text).textContent, iconSize: [60, 14], iconAnchor: anchor }) }).addTo(lines);
     for (let lon = Math.ceil(bounds.getWest() / step) * step; lon < bounds.getEast(); lon += step) {
       L.polyline([[bounds.getSouth(), lon], [bounds.getNorth(), lon]], style).addTo(lines);
-      label([bounds.getSouth() + (bounds.getNorth() - bounds.getSouth()) * 0.03, lon], word(lon));
+      label([bounds.getSouth() + (bounds.getNorth() - bounds.getSouth()) * 0.03, lon], word(lon), [30, 7]);
     }
     for (let lat = Math.ceil(bounds.getSouth() / step) * step; lat < bounds.getNorth(); lat += step) {
       L.polyline([[lat, bounds.getWest()], [lat, bounds.getEast()]], style).addTo(lines);
-      label([lat, bounds.getWest() + wide * 0.02], word(lat));
+      label([lat, bounds.getWest() + wide * 0.01], word(lat), [0, 7]);
     }
   }
 
