@@ -4,6 +4,7 @@ from math import ceil, floor
 
 from siting.arrangement import Arrangement
 from siting.assess import Assessment, Finding
+from siting.conflicts import WayOut
 from siting.separations import Separation, ceiled, floored
 from siting.uncertainty import Verdict
 
@@ -57,7 +58,7 @@ def _found(assessment: Assessment) -> list[str]:
                 f"no place for a {what}: the best compromise is {ceiled(conflict.shortfall_m)} m short "
                 f"(proved: nowhere is better than {floored(-conflict.bound_m)} m short)",
                 f"  cannot hold together: {against}",
-                *(f"  way out: {way.change}: opens {_area(way.gains_m2)}" for way in conflict.ways_out[:6]),
+                *(f"  way out: {way.change}: opens {_opened(way)}" for way in conflict.ways_out[:6]),
                 *_sized(finding),
             ]
         return [f"no place for a {what}: {against}", *_sized(finding)]
@@ -83,7 +84,8 @@ def _arranged(assessment: Assessment, arrangement: Arrangement) -> list[str]:
     grid = f"grid step {arrangement.step_m:.1f} m" + ("" if arrangement.proved else "; search cut short, not proved")
     if not arrangement.stands:
         together = ", ".join(arrangement.conflict)
-        return [f"no arrangement on the grid ({grid}): these cannot stand together: {together}"]
+        proof = "" if arrangement.bound_m < 0.0 else " (on this grid; a finer one may do better)"
+        return [f"no arrangement on the grid ({grid}): these cannot stand together{proof}: {together}"]
     lines = [
         f"arranged: smallest margin {floored(arrangement.margin_m)} m, "
         f"walks {ceiled(arrangement.walk_m)} m in all ({grid})"
@@ -92,6 +94,10 @@ def _arranged(assessment: Assessment, arrangement: Arrangement) -> list[str]:
         walk = "" if s.walk_m is None else f", walk {s.walk_m:.0f} m"
         lines.append(f"  {s.installation.name}: {_at(assessment, s.x_m, s.y_m)}  margin {floored(s.margin_m)} m{walk}")
     return lines
+
+
+def _opened(way: WayOut) -> str:
+    return "a first place" if way.by_m is not None else _area(way.gains_m2)
 
 
 def _area(area_m2: float) -> str:
