@@ -42,3 +42,10 @@ def test_files_that_developers_are_sent_to_exist():
 
     assert named
     assert [] == missing
+
+
+def test_developers_shows_the_import_order_that_is_tested():
+    """The list in DEVELOPERS is the one the test holds."""
+    from test_import_order import ORDER
+
+    assert "\n".join(ORDER) in DEVELOPERS
