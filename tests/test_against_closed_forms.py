@@ -85,9 +85,7 @@ INSCRIBED = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(
-    ("land", "radius", "centre"), [row[1:] for row in INSCRIBED], ids=[r[0] for r in INSCRIBED]
-)
+@pytest.mark.parametrize(("land", "radius", "centre"), [row[1:] for row in INSCRIBED], ids=[r[0] for r in INSCRIBED])
 def test_the_place_deepest_inside_is_the_centre_of_the_largest_inscribed_circle(land, radius, centre):
     """The radius lies between margin and bound; where the centre is the only one, the place is near it."""
     best = _best(land)
@@ -138,9 +136,7 @@ EMPTY = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(
-    ("things", "centre", "radius"), [row[1:] for row in EMPTY], ids=[row[0] for row in EMPTY]
-)
+@pytest.mark.parametrize(("things", "centre", "radius"), [row[1:] for row in EMPTY], ids=[row[0] for row in EMPTY])
 def test_the_place_farthest_from_everything_is_the_centre_of_the_largest_empty_circle(things, centre, radius):
     """JTS, GEOS fixtures whose optimum lies within the hull of the obstacles; printed to 0.02."""
     hull = shapely.union_all([thing.geometry for thing in things]).convex_hull
@@ -197,9 +193,7 @@ BUFFERS = [
 ]
 
 
-@pytest.mark.parametrize(
-    ("shape", "limit_m", "area"), [row[1:] for row in BUFFERS], ids=[row[0] for row in BUFFERS]
-)
+@pytest.mark.parametrize(("shape", "limit_m", "area"), [row[1:] for row in BUFFERS], ids=[row[0] for row in BUFFERS])
 def test_a_zone_around_a_convex_building_has_its_area_and_a_little_more(shape, limit_m, area):
     """A + P r + pi r^2 (Steiner; own)."""
     taken = WIDE.area - _left(WIDE, feature("ward", "Ward", shape), body=[_away(limit_m)], installation=new())
@@ -247,9 +241,7 @@ PLOTS = [
 ]
 
 
-@pytest.mark.parametrize(
-    ("setback_m", "well", "area"), [row[1:] for row in PLOTS], ids=[row[0] for row in PLOTS]
-)
+@pytest.mark.parametrize(("setback_m", "well", "area"), [row[1:] for row in PLOTS], ids=[row[0] for row in PLOTS])
 def test_a_plot_with_a_well_leaves_its_area_and_a_little_less(setback_m, well, area):
     """100 by 80 m, set back, less a disc of 30 m round the well (own): never more than is there."""
     of = feature("well", "Well", well)

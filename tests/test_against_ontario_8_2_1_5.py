@@ -52,9 +52,7 @@ def test_exactly_at_the_value_complies():
     """The table gives least distances: none of its limits is strict."""
     kinds = [row[0] for row in ROWS]
 
-    assert not any(
-        limit.is_strict for kind in kinds for rule in rules(PACK, kind, "lake") for limit in rule.limits
-    )
+    assert not any(limit.is_strict for kind in kinds for rule in rules(PACK, kind, "lake") for limit in rule.limits)
 
 
 def test_privy_bottom_stands_clear_of_the_high_water_table():

@@ -21,9 +21,7 @@ NEAR = 'for = ["pit"]\nfrom = ["ward", "well"]\nat_most_m = {}\n'
 
 def _margin(body, what, installation, at):
     of = site(*(what if isinstance(what, tuple) else (what,)))
-    ((margin,),) = margins(
-        lay_out(asked(of, pack(body), installation).requirements, installation), one_place(*at)
-    )
+    ((margin,),) = margins(lay_out(asked(of, pack(body), installation).requirements, installation), one_place(*at))
     return margin
 
 
@@ -66,9 +64,7 @@ def test_a_round_pit_in_a_building_is_wrong_by_how_deep_it_lies(at, distance_m):
 
 @pytest.mark.parametrize("bearing_deg", [0.0, 30.0, 90.0, 123.4, 210.0])
 @pytest.mark.parametrize(("aside_deg", "half_m"), [(0.0, 5.0), (90.0, 1.0), (180.0, 5.0), (270.0, 1.0)])
-def test_a_turned_rectangle_reaches_half_its_length_ahead_and_half_its_width_aside(
-    bearing_deg, aside_deg, half_m
-):
+def test_a_turned_rectangle_reaches_half_its_length_ahead_and_half_its_width_aside(bearing_deg, aside_deg, half_m):
     """10 by 2 m: a point 30 m off is 25 m from its end, 29 m from its side, whichever way it is turned."""
     direction = radians(bearing_deg + aside_deg)
     well = feature("well", "Well", (7.0 + 30.0 * sin(direction), 9.0 + 30.0 * cos(direction)))
@@ -106,9 +102,7 @@ def test_edges_that_cross_without_a_corner_inside_still_overlap():
     """A long rectangle laid across a narrow one: no corner of either is inside the other, and it fails."""
     across = _ward(shapely.box(-1, -50, 1, 50))
 
-    assert -JUMP_M == pytest.approx(
-        _margin(AWAY.format(0), across, new(pit=rectangle(2.0, 30.0)), (0.0, 0.0))
-    )
+    assert -JUMP_M == pytest.approx(_margin(AWAY.format(0), across, new(pit=rectangle(2.0, 30.0)), (0.0, 0.0)))
 
 
 def test_a_rectangle_over_a_well_is_wrong_by_how_deep_the_well_lies_in_it():
@@ -149,9 +143,7 @@ def test_an_enclosure_in_a_plot_is_as_far_in_as_its_nearest_corner(bearing_deg):
 )
 def test_a_round_pit_is_inside_by_its_depth_less_its_radius(at, depth_m):
     """Out of the plot, or in a neighbour's ground within it, it is wrong by the way back and the radius."""
-    assert depth_m - 1.0 == pytest.approx(
-        _margin(INSIDE.format(0), plot(HOLED), new(pit=disc(2.0)), at), abs=EXACT_M
-    )
+    assert depth_m - 1.0 == pytest.approx(_margin(INSIDE.format(0), plot(HOLED), new(pit=disc(2.0)), at), abs=EXACT_M)
 
 
 @pytest.mark.parametrize(
@@ -183,9 +175,7 @@ def test_near_enough_is_the_limit_less_the_distance(at, distance_m):
     """A pit of 2 m across and a ward of 10 by 10: overlapping or touching counts as no distance."""
     ward = _ward(shapely.box(0, 0, 10, 10))
 
-    assert 50.0 - distance_m == pytest.approx(
-        _margin(NEAR.format(50), ward, new(pit=disc(2.0)), at), abs=EXACT_M
-    )
+    assert 50.0 - distance_m == pytest.approx(_margin(NEAR.format(50), ward, new(pit=disc(2.0)), at), abs=EXACT_M)
 
 
 def test_near_enough_is_to_the_nearest_of_several():
@@ -201,29 +191,20 @@ def test_near_enough_is_to_the_nearest_of_several():
 def test_many_places_in_one_call_are_the_places_one_by_one(zoo_site, code, placenta_pit):
     """Vectorised or not, a margin is the same number, in every column of every site of the zoo."""
     laid = lay_out(asked(zoo_site, code, placenta_pit).requirements, placenta_pit)
-    x, y, bearing = (
-        np.array(column) for column in zip(*((i * 7.3, i * 3.1, i * 40.0) for i in range(9)), strict=True)
-    )
+    x, y, bearing = (np.array(column) for column in zip(*((i * 7.3, i * 3.1, i * 40.0) for i in range(9)), strict=True))
     together = margins(laid, Places(x_m=x, y_m=y, orientation_deg=bearing))
 
     assert (9, len(laid.requirements)) == together.shape
-    assert together.tolist() == [
-        margins(laid, one_place(*at))[0].tolist() for at in zip(x, y, bearing, strict=True)
-    ]
+    assert together.tolist() == [margins(laid, one_place(*at))[0].tolist() for at in zip(x, y, bearing, strict=True)]
 
 
 def test_chosen_pairs_are_those_of_the_whole_table(code, placenta_pit):
     """Pairs of a place and a requirement, in any order."""
     laid = lay_out(asked(ZOO["square plot"](), code, placenta_pit).requirements, placenta_pit)
-    some = Places(
-        x_m=np.array([50.0, 5.0]), y_m=np.array([50.0, 70.0]), orientation_deg=np.array([0.0, 33.0])
-    )
+    some = Places(x_m=np.array([50.0, 5.0]), y_m=np.array([50.0, 70.0]), orientation_deg=np.array([0.0, 33.0]))
     place, requirement = np.array([1, 0, 1, 0]), np.array([2, 0, 0, 1])
 
-    assert (
-        margins(laid, some)[place, requirement].tolist()
-        == pair_margins(laid, some, place, requirement).tolist()
-    )
+    assert margins(laid, some)[place, requirement].tolist() == pair_margins(laid, some, place, requirement).tolist()
 
 
 def test_only_what_lies_in_plan_is_laid_out():
@@ -286,9 +267,7 @@ def test_a_margin_changes_no_faster_than_one_walks_and_turns(what, pit, one, oth
     kind = {AWAY: "ward", NEAR: "ward", INSIDE: "boundary"}[body]
     what = what.buffer(5.0) if kind == "boundary" and what.area == 0.0 else what
     other = tuple(a + share * (b - a) for a, b in zip(one, other, strict=True))
-    here, there = (
-        _margin(body.format(10), feature(kind, "It", what), new(pit=pit), at) for at in (one, other)
-    )
+    here, there = (_margin(body.format(10), feature(kind, "It", what), new(pit=pit), at) for at in (one, other))
     walked_m = hypot(other[0] - one[0], other[1] - one[1])
     chord_m = 2.0 * pit.reach_m * abs(sin(radians(other[2] - one[2]) / 2.0))
     jump_m = 0.0 if pit.is_disc else JUMP_M

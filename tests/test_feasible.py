@@ -38,9 +38,7 @@ CENTRE = feature("well", "Well", (50.0, 50.0))
 def _ground(of, body, installation=None, land=SQUARE, **more):
     by = body if hasattr(body, "rules") else pack(body)
     installation = installation or new()
-    return feasible_ground(
-        asked(of, by, installation).requirements, installation, land, confidence=0.95, **more
-    )
+    return feasible_ground(asked(of, by, installation).requirements, installation, land, confidence=0.95, **more)
 
 
 def _zone(exact_m2: float, ground, land_m2: float = 10_000.0) -> None:
@@ -84,9 +82,7 @@ def test_a_rectangle_that_lies_fast_is_kept_in_by_its_own_sides(bearing_deg):
     body = 'for = ["pit"]\nfrom = ["boundary"]\nmeasure = "inside"\noutline = "enclosure"'
     installation = new(enclosure=rectangle(8.0, 4.0), orientation_deg=bearing_deg)
 
-    assert 92.0 * 96.0 == pytest.approx(
-        _ground(site(plot(SQUARE)), body, installation).nominal.area, abs=1e-6
-    )
+    assert 92.0 * 96.0 == pytest.approx(_ground(site(plot(SQUARE)), body, installation).nominal.area, abs=1e-6)
 
 
 def test_a_rectangle_around_a_small_hole_is_kept_off_it():
@@ -114,9 +110,7 @@ def test_what_is_free_to_turn_may_stand_where_it_fits_in_some_orientation():
     strip = shapely.box(0.0, 0.0, 100.0, 6.0)
     body = 'for = ["pit"]\nfrom = ["boundary"]\nmeasure = "inside"\noutline = "enclosure"'
     areas = [
-        _ground(
-            site(plot(strip)), body, new(enclosure=rectangle(8.0, 4.0), orientation_deg=turn), strip
-        ).nominal.area
+        _ground(site(plot(strip)), body, new(enclosure=rectangle(8.0, 4.0), orientation_deg=turn), strip).nominal.area
         for turn in (None, 90.0, 0.0)
     ]
 
@@ -182,9 +176,7 @@ def test_parts_come_largest_first_and_slivers_not_at_all():
 
     assert [69.0 * 100.0, 30.0 * 100.0] == pytest.approx([part.area for part in ground.geoms])
     almost = shapely.box(0.0, 0.0, 30.001, 0.05)
-    assert _ground(
-        site(wall), 'for = ["pit"]\nfrom = ["ward"]\nat_least_m = 30', land=almost
-    ).nominal.is_empty
+    assert _ground(site(wall), 'for = ["pit"]\nfrom = ["ward"]\nat_least_m = 30', land=almost).nominal.is_empty
 
 
 def test_no_ground_is_left_where_no_place_is():
@@ -210,6 +202,5 @@ def test_ground_and_verdicts_agree_on_a_grid(turn_deg):
 
     assert [] == wrong
     assert (
-        Verdict.MEETS
-        is judged(of, code, installation, (*ground.representative_point().coords[0], turn_deg))[0].verdict
+        Verdict.MEETS is judged(of, code, installation, (*ground.representative_point().coords[0], turn_deg))[0].verdict
     )

@@ -98,9 +98,7 @@ def test_nothing_is_fetched(page: str) -> None:
 
 def test_policy_forbids_fetching(page: str) -> None:
     """The content policy comes before any script or style and allows no source but the page itself."""
-    policy = next(
-        a["content"] for tag, a in _read(page).elements if a.get("http-equiv") == "Content-Security-Policy"
-    )
+    policy = next(a["content"] for tag, a in _read(page).elements if a.get("http-equiv") == "Content-Security-Policy")
 
     assert "default-src 'none'; script-src 'unsafe-inline'; style-src 'unsafe-inline'; img-src data: blob:" in policy
     assert page.index("Content-Security-Policy") < min(page.index("<script"), page.index("<style"))

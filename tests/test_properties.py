@@ -97,9 +97,7 @@ def test_moving_or_turning_changes_no_verdict_of_what_stands(of, some, turn_deg,
         latrines = [standing(f, WORDS) for f in this.features if f.kind == "pit latrine"]
         asked_ = [demands(question, latrine) for latrine in latrines]
         # On the very line rounding decides whether it is a neighbour's.
-        assume(
-            all(shapely.distance(_land(this).boundary, d.installation.pit.geometry) > CLEAR_M for d in asked_)
-        )
+        assume(all(shapely.distance(_land(this).boundary, d.installation.pit.geometry) > CLEAR_M for d in asked_))
         for one in asked_:
             laid = lay_out(one.requirements, one.installation)
             if laid.requirements:
@@ -108,22 +106,16 @@ def test_moving_or_turning_changes_no_verdict_of_what_stands(of, some, turn_deg,
 
     before, after = rows(of), rows(_moved(of, turn_deg, shift))
 
-    assert [(r.rule.id, r.feature, r.verdict) for r in before] == [
-        (r.rule.id, r.feature, r.verdict) for r in after
-    ]
+    assert [(r.rule.id, r.feature, r.verdict) for r in before] == [(r.rule.id, r.feature, r.verdict) for r in after]
 
 
-@held(
-    of=sites(ground=WATERED), installation=wanted(), some=bodies, one_more=rule_bodies(), sided=st.booleans()
-)
+@held(of=sites(ground=WATERED), installation=wanted(), some=bodies, one_more=rule_bodies(), sided=st.booleans())
 def test_a_rule_more_never_enlarges_the_ground(of, installation, some, one_more, sided):
     """A rule takes ground or leaves it, nominal and confident alike."""
     land = _land(of)
     first = [*some, UP_GRADIENT] if sided else some
     fewer, more = (
-        feasible_ground(
-            asked(of, pack(*these), installation).requirements, installation, land, confidence=0.95
-        )
+        feasible_ground(asked(of, pack(*these), installation).requirements, installation, land, confidence=0.95)
         for these in (first, [*first, one_more])
     )
 
@@ -162,8 +154,7 @@ def test_candidates_pass_and_their_bound_is_never_beaten(of, installation, some)
     dense = grid(land, 5.0)
     turns = ORIENTATIONS_DEG if installation.turns else (installation.orientation_deg or 0.0,)
     top = max(
-        _smallest(of, by, installation, dense[:, 0], dense[:, 1], np.full(len(dense), turn)).max()
-        for turn in turns
+        _smallest(of, by, installation, dense[:, 0], dense[:, 1], np.full(len(dense), turn)).max() for turn in turns
     )
 
     assert top <= best.bound_m + ROUNDING_M
@@ -200,9 +191,7 @@ def _least(laid, corners, turn_deg, factor):
 def test_a_place_that_clearly_meets_everything_is_drawn(of, installation, some, spot):
     """Rounding outward costs little: what keeps 0.2 m to spare in a tried orientation is on the ground."""
     by = pack(*some, ON_THE_LAND)
-    ground = feasible_ground(
-        asked(of, by, installation).requirements, installation, _land(of), confidence=0.95
-    )
+    ground = feasible_ground(asked(of, by, installation).requirements, installation, _land(of), confidence=0.95)
     turns = ORIENTATIONS_DEG if installation.turns else (installation.orientation_deg or 0.0,)
     x, y = (np.full(len(turns), value) for value in spot)
     spare_m = _smallest(of, by, installation, x, y, np.array(turns)).max()
