@@ -9,7 +9,7 @@ from printed import cell, rules
 
 PACK = "connecticut-22-324a-2"
 
-APPROVED = {"installation__approved_by_health_director": True}
+APPROVED = {"installation__allowed_by_health_director": True}
 PLAIN = {"feature__feeds_reservoir": False}
 LINES = [
     ("75 ft", "well", {}),

@@ -320,14 +320,14 @@ def test_connecticut_distances(distance_m, receptor, expected):
 def test_connecticut_lot_line(distance_m, approved, expected):
     """10 ft = 3.048 m from a lot line."""
     plot = shaped("boundary", box(0, 0, 100, 100))
-    pit = {"y_m": 50, "approved_by_health_director": approved}
+    pit = {"y_m": 50, "allowed_by_health_director": approved}
 
     assert expected == at(distance_m, "connecticut-22-324a-2", "animal burial pit", plot, **pit)
 
 
 def test_connecticut_approval_lifts_the_lot_line():
     """With the health director's approval no row is left for the lot line."""
-    plan = (thing("animal burial pit", 3, 50, approved_by_health_director=True), shaped("boundary", box(0, 0, 99, 99)))
+    plan = (thing("animal burial pit", 3, 50, allowed_by_health_director=True), shaped("boundary", box(0, 0, 99, 99)))
     found = verdicts(assessed("connecticut-22-324a-2", *plan), "boundary")
 
     assert {} == found

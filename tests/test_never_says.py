@@ -15,27 +15,18 @@ from siting.cli import main
 
 PACKAGE = Path(siting.__file__).parent
 WORDS = re.compile(r"\b(safe|safely|approved|certified)\b", re.IGNORECASE)
-CITED = (
-    "Approved Document H, drainage and waste disposal",
-    "approved-document-h",
-    "approved container",
-    "approved by health director",
-)
-"Titles of documents, their sense and what they ask of somebody else's paper; never a verdict of this program."
 
 
 def said(text):
-    """The forbidden words of a text with their surroundings, outside what is cited."""
-    for cited in CITED:
-        text = text.replace(cited, "")
+    """The forbidden words of a text with their surroundings."""
     return [text[max(0, hit.start() - 30) : hit.end() + 30] for hit in WORDS.finditer(text)]
 
 
 def test_the_words_are_found_where_they_stand():
-    """The search itself: in any case, whole words only, and beside what is cited."""
+    """The search itself: in any case, whole words only."""
     assert 1 == len(said("The place is SAFE."))
-    assert 1 == len(said("approved container, certified place"))
-    assert [] == said("unsafe ground, safety distance, an approved container")
+    assert 2 == len(said("approved container, certified place"))
+    assert [] == said("unsafe ground, safety distance, approval")
 
 
 def strings(path):
