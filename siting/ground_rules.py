@@ -17,6 +17,7 @@ from siting.applicability import (
     rule_attributes,
     without_feature,
 )
+from siting.capture import Capture, capture
 from siting.directions import bearing_of_side, ground_on_side
 from siting.installation import Installation
 from siting.requirements import FAR_M, Maker, Outcome, Question, Requirement, Sense, Unassessed
@@ -124,10 +125,10 @@ def travel_time(question: Question, rule: Rule, installation: Installation) -> I
         yield from nothing_recorded(question, rule, installation)
         return
     speed = _speed(question, rule)
-    if isinstance(speed, Unassessed):
+    if isinstance(speed, Unassessed) and not _protects(question):
         yield speed
         return
-    velocity, share, because = speed
+    told = False
     for feature in others:
         attributes = rule_attributes(question, installation, feature)
         applies, unknown = rule_applies(rule, attributes)
@@ -139,8 +140,48 @@ def travel_time(question: Question, rule: Rule, installation: Installation) -> I
             days = limit_value(limit, attributes, strict=rule.strict_if_unknown)
             if days is None:
                 yield not_known(rule, limit.needs, feature.name)
-            else:
-                yield _days_away(question, rule, limit, days, feature, installation, velocity, share, because)
+                continue
+            well = shapely.centroid(feature.geometry)
+            drawn = capture(well, question.terrain, attributes, days=days)
+            if drawn is not None:
+                yield _drawn_from(question, rule, limit, days, feature, installation, drawn)
+            elif not isinstance(speed, Unassessed):
+                yield _days_away(question, rule, limit, days, feature, installation, *speed)
+            elif not told:
+                told = True
+                yield speed
+
+
+def _protects(question: Question) -> bool:
+    """Whether distance means anything in the ground that is named."""
+    material = question.terrain.material
+    return material is None or material.distance_protects
+
+
+def _drawn_from(
+    question: Question, rule: Rule, limit: Limit, days: float, feature: Feature, installation: Installation,
+    drawn: Capture,
+) -> Requirement:  # fmt: skip
+    """Outside the ground that a pumped well draws from within the days asked for.
+
+    The time shown grows evenly with distance up to the reach; nearer the well water moves faster, so a time below
+    the limit is shown longer than it is, and never as long as the limit.
+    """
+    return Requirement(
+        rule=rule,
+        limit=limit,
+        sense=Sense.OUTSIDE,
+        feature=feature,
+        geometry=drawn.zone,
+        limit_m=0.0,
+        required=days,
+        metres_per_unit=drawn.reach_m / days,
+        sigma=question.sigma_to(installation, feature),
+        sided=True,
+        side_bearing_deg=bearing_of_side("up-gradient", question.towards),
+        of_those_recorded=question.not_searched(drawn.reach_m),
+        because=drawn.because,
+    )
 
 
 def _speed(question: Question, rule: Rule) -> tuple[float, float, str] | Unassessed:

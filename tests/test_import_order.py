@@ -18,7 +18,7 @@ ORDER = (
     "installation rules layer",
     "pack_text",
     "sizes terrain doctor",
-    "requirements facts",
+    "requirements facts capture",
     "applicability",
     "ground_rules plan_rules",
     "demands",
