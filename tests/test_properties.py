@@ -24,6 +24,8 @@ from siting.uncertainty import Verdict, coverage_factor
 
 CLEAR_M = 1e-4
 "Nearer to a limit than this, rounding may decide; such cases are set aside."
+ARC_M = 1e-3
+"The ground on a side is drawn with an arc of pieces, up to 0.4 mm outside the true one in 10 m; here it reaches 20 m."
 ROUNDING_M, ROUNDING_M2 = 1e-6, 1e-3
 ON_THE_LAND = 'for = ["pit"]\nfrom = ["boundary"]\nmeasure = "inside"\noutline = "enclosure"'
 UP_GRADIENT = 'for = ["pit"]\nfrom = ["well"]\nat_least_m = 20\nside = "up-gradient"\noutline = "enclosure"'
@@ -81,7 +83,7 @@ def test_moving_or_turning_the_whole_site_changes_no_verdict(of, installation, s
     )
 
     assert [(r.rule.id, r.verdict) for r in before] == [(r.rule.id, r.verdict) for r in after]
-    assert [r.margin for r in before] == pytest.approx([r.margin for r in after], abs=CLEAR_M)
+    assert [r.margin for r in before] == pytest.approx([r.margin for r in after], abs=ARC_M)
 
 
 @held(
@@ -106,7 +108,8 @@ def test_moving_or_turning_changes_no_verdict_of_what_stands(of, some, turn_deg,
 
     before, after = rows(of), rows(_moved(of, turn_deg, shift))
 
-    assert [(r.rule.id, r.feature, r.verdict) for r in before] == [(r.rule.id, r.feature, r.verdict) for r in after]
+    # Of two features that are equally near, rounding says which one governs.
+    assert [(r.rule.id, r.verdict) for r in before] == [(r.rule.id, r.verdict) for r in after]
 
 
 @held(of=sites(ground=WATERED), installation=wanted(), some=bodies, one_more=rule_bodies(), sided=st.booleans())
