@@ -44,8 +44,8 @@ def screen_files(
     Raises InputError and OutputError; no file appears unless all do.
     """
     try:
-        import pyarrow  # noqa: F401
-        import scipy  # noqa: F401
+        import pyarrow  # noqa: F401  # only whether it is there
+        import scipy  # noqa: F401  # only whether it is there
     except ImportError as error:
         raise needs("screen", error) from None
     asked = asked_of(packs)

@@ -96,7 +96,7 @@ def _rows(job: Job, left: Sequence[Entry], *, workers: int, cluster: str | None)
             yield from run_here(job, left, workers=min(workers, len(left)))
         return
     try:
-        import distributed  # noqa: F401
+        import distributed  # noqa: F401  # only whether it is there
     except ImportError as error:
         raise InputError.of(
             f"{error.name} is not installed", needed="the extra 'cluster' of this package",

@@ -14,7 +14,7 @@ from siting.cli import main
 
 pa = pytest.importorskip("pyarrow")
 pytest.importorskip("scipy")
-import pyarrow.parquet as pq  # noqa: E402
+import pyarrow.parquet as pq  # noqa: E402  # after the check that it is there
 
 CENTIMETRE_M = 0.01
 GEOD = Geod(ellps="WGS84")
@@ -211,7 +211,11 @@ def test_every_format_gives_the_same_distances(run, tmp_path, suffix):
     """The same latrines as GeoParquet, GeoPackage, GeoJSON, FlatGeobuf and shapefile, beside wells as CSV."""
     path = tmp_path / f"latrines.{suffix}"
     data = frame(latrines(60.0, 25.0, 10.0))
-    data.to_parquet(path) if suffix == "parquet" else data.to_file(path)
+    # Once a reader has run in this process, the driver that would write GeoJSON is switched off for good.
+    if suffix == "geojson":
+        path.write_text(data.to_json(), encoding="utf-8")
+    else:
+        data.to_parquet(path) if suffix == "parquet" else data.to_file(path)
 
     status, _, err = run(path, sheet(tmp_path / "w.csv", WELLS, kind="well"), "--hazard-kind", "pit latrine")
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from siting.cli.find import _request
+from siting.cli.find import request_for
 from siting.cli.options import as_of_option, read
 
 if TYPE_CHECKING:
@@ -71,7 +71,7 @@ def chosen(
     from siting.sizes import size
 
     site, in_force = read(path, packs, assume_crs)
-    request = _request(site, kind)
+    request = request_for(site, kind)
     name = built_as or f"{request.kind} {letter.strip().upper()}"
     if built_as is not None:
         kept = tuple(f for f in site.features if not (f.name == name and f.origin and f.origin.file == REGISTER))

@@ -35,7 +35,7 @@ def command(
     from siting.sizes import size
 
     model, in_force = read(site, packs, assume_crs)
-    request = _request(model, kind)
+    request = request_for(model, kind)
     refuse_early(model, out, overwrite=overwrite, as_json=as_json)
     assessment = assess(
         model, in_force, vocabulary(), request=request, size=size(request), count=count, spacing_m=spacing,
@@ -46,7 +46,7 @@ def command(
     )
 
 
-def _request(site: "Site", word: str | None) -> "Request":
+def request_for(site: "Site", word: str | None) -> "Request":
     """The wanted place: of the kind named, with whatever site.toml says of it."""
     from siting.errors import InputError
     from siting.kinds import vocabulary

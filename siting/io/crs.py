@@ -7,7 +7,7 @@ from math import sqrt
 import numpy as np
 from pyproj import CRS, Transformer
 from pyproj.exceptions import CRSError, ProjError
-from pyproj.network import set_network_enabled  # type: ignore[attr-defined]
+from pyproj.network import set_network_enabled  # type: ignore[attr-defined]  # missing from its stubs
 from pyproj.transformer import AreaOfInterest, TransformerGroup
 
 from siting.errors import DatumError, InputError

@@ -72,7 +72,7 @@ def read_measured(path: Path | str, *, frame: Frame, assume_crs: str | None = No
     A column `crs` of a table holds for its x and y.
     Raises InputError with every fault of the file at once.
     """
-    document = _document(existing(path), assume_crs)
+    document = _document(existing(path, needed="a table or file of what was measured"), assume_crs)
     table = _table(document)
     columns = {folded(name): name for name in reversed(table.names)} if table else {}
     if table and RETURNED in columns:

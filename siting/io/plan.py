@@ -178,7 +178,7 @@ def _operation(fitted: Fit, frame: Frame, shared_m: float, *, unstated: int) -> 
 
 def _as_transformer(step: _OnGround) -> Transformer:
     # An operation only asks its transformer for `transform(x, y)`.
-    return step  # type: ignore[return-value]
+    return step  # type: ignore[return-value]  # it has the one method that is called
 
 
 def _said(

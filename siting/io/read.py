@@ -45,7 +45,7 @@ def read_site(path: Path | str, *, limits: Limits | None = None, assume_crs: str
     return _examined_site([_taken_apart(document, Stated(file=found.name))], {}, [], name=found.stem, said=said)
 
 
-def existing(path: Path | str) -> Path:
+def existing(path: Path | str, *, needed: str = "a folder with a site.toml, or one file on this machine") -> Path:
     """The real path of a folder or an ordinary file that is there; never a URL, a device or text in its place."""
     shown = str(path)[:200]
     try:
@@ -53,7 +53,7 @@ def existing(path: Path | str) -> Path:
     except (OSError, ValueError, RuntimeError):
         raise InputError.of(
             f"there is no file or folder {shown!r}",
-            needed="a folder with a site.toml, or one file on this machine",
+            needed=needed,
             do_next="check the spelling and the folder you are in",
         ) from None
     if not (found.is_dir() or found.is_file()):

@@ -101,4 +101,4 @@ def in_metres(record: Record) -> Record:
             fields[target] = in_m
         else:
             attributes[target] = in_m
-    return replace(record, attributes=attributes, **fields)  # type: ignore[arg-type]
+    return replace(record, attributes=attributes, **fields)  # type: ignore[arg-type]  # only roles of a record

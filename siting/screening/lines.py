@@ -183,7 +183,7 @@ def _known(layer: Layer, names: Sequence[str], codes: tuple[int, ...], words: Vo
     known: dict[str, object] = {}
     for (name, column), code in zip(_columns(layer, names), codes[1:], strict=True):
         bare = name.split(".", 1)[1]
-        value = column.get(code) if column is not None and code != NONE else None  # type: ignore[attr-defined]
+        value = column.get(code) if column is not None and code != NONE else None  # type: ignore[attr-defined]  # `_columns` types them as objects
         if bare == "kind":
             value = kind
         elif bare == "status" and value is None:

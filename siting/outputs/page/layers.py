@@ -45,7 +45,7 @@ def map_parts(
         """A map without anything fetched: no tiles, no scripts, no style sheets from elsewhere."""
 
         default_js = []  # noqa: RUF012  # the library declares it so
-        default_css = []  # noqa: RUF012
+        default_css = []  # noqa: RUF012  # as above
 
     # Spelt otherwise these two would be of the tiles, of which there are none.
     levels: Any = {"minZoom": MIN_ZOOM, "maxZoom": MAX_ZOOM}
@@ -71,7 +71,7 @@ def map_parts(
         group = folium.FeatureGroup(name=name, show=shown).add_to(page_map)
         held[name] = folium.GeoJson(data, name=name, pane=name, smooth_factor=0).add_to(group)
 
-    mount: Any = MacroElement()  # type: ignore[no-untyped-call]
+    mount: Any = MacroElement()  # type: ignore[no-untyped-call]  # branca has no types
     mount._template = Template(
         "{% macro script(this, kwargs) %}siting.mount({{ this._parent.get_name() }}, "
         "{ {% for key, name in this.names.items() %}{{ key }}: {{ name }}, {% endfor %} });{% endmacro %}"
